@@ -1,0 +1,78 @@
+/** How a density is counted: plants or seeds per this area. Thousands per acre is the trade's usual unit. */
+export type DensityUnit = "plants/ac" | "1000 plants/ac" | "plants/ha" | "1000 plants/ha" | "plants/m2" | "plants/ft2";
+
+/** Units a yield may be declared in; bushels need the crop's weight per bushel. */
+export type YieldUnit = "bu/ac" | "lb/ac" | "t/ha" | "kg/ha" | "g/m2";
+
+/** Facts about the grain that unit and moisture conversion need. */
+export interface Crop {
+  readonly name: string;
+  /** Weight of one bushel, lb; null where the crop is not sold by the bushel. */
+  readonly poundsPerBushel: number | null;
+  /** Moisture at which yield is stated, percent of wet weight. */
+  readonly standardMoisture: number;
+}
+
+/** Plants found lodged among plants looked at, of one kind, on one date. */
+export interface LodgingCount {
+  readonly kind: "stalk" | "root" | "green-snap" | "any";
+  readonly lodged: number;
+  /** Null when the file gives only a percentage; `lodged` is then that share times 1. */
+  readonly examined: number | null;
+  readonly date: string | null;
+}
+
+/** One experimental unit after units, moisture and sub-samples are settled. */
+export interface Plot {
+  /** Line of the file (header = 1) of its first row. */
+  readonly row: number;
+  /** All lines that were averaged into it, `row` included. */
+  readonly rows: readonly number[];
+  readonly plot: string | null;
+  /** Site and year joined ("Northfield 2031"); one word when there is only one environment. */
+  readonly environment: string;
+  readonly site: string | null;
+  readonly year: string | null;
+  /** Block or replicate label within its environment; "1" when the file has none. */
+  readonly block: string;
+  readonly hybrid: string;
+  /** Seeds per area, in the trial's density unit. */
+  readonly seedingRate: number | null;
+  /** Plants counted per area, in the trial's density unit. */
+  readonly stand: number | null;
+  /** The density used for fitting, on the trial's `densityAxis`; null when unknown. */
+  readonly density: number | null;
+  /** Grain per area at standard moisture, in the trial's yield unit; null when missing. */
+  readonly yield: number | null;
+  /** Harvest moisture, percent. */
+  readonly moisture: number | null;
+  readonly testWeight: number | null;
+  /** Relative weight in fits, > 0. */
+  readonly weight: number;
+  readonly lodging: readonly LodgingCount[];
+  /** Trait columns as [name, value] pairs, numbers where the cell is a number. */
+  readonly traits: readonly (readonly [string, number | string])[];
+  readonly position: { readonly row: number | null; readonly column: number | null; readonly order: number | null };
+  /** Reason the plot stays out of fits, or null. Excluded plots remain listed. */
+  readonly excluded: string | null;
+}
+
+/** A trial ready for analysis: plots in declared units, one per experimental unit. */
+export interface Trial {
+  readonly schema: "standcurve/trial/1";
+  readonly crop: Crop;
+  readonly densityUnit: DensityUnit;
+  readonly yieldUnit: YieldUnit;
+  /**
+   * What `density` is: the mean counted stand of that rate in its environment (default when stands were counted), each
+   * plot's own count, or the seeding rate.
+   */
+  readonly densityAxis: "mean-stand" | "plot-stand" | "seeding-rate";
+  /** Stand / seeding rate over all plots with both, or as declared; null when unknown. */
+  readonly establishment: number | null;
+  readonly environments: readonly string[];
+  readonly hybrids: readonly string[];
+  readonly plots: readonly Plot[];
+  /** SHA-256 of the text read, hexadecimal; null when rows were given. */
+  readonly inputHash: string | null;
+}
