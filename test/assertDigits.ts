@@ -5,6 +5,8 @@ export function assertDigits(actual: number | null | undefined, expected: number
   const got = actual ?? Number.NaN;
   const error = Math.abs(got - expected) / (expected === 0 ? 1 : Math.abs(expected));
   if (!(error <= 10 ** -digits)) {
-    expect.fail(`${what} expected ${expected} to ${digits} digits, got ${got} (relative error ${error.toExponential(2)})`);
+    expect.fail(
+      `${what} expected ${expected} to ${digits} digits, got ${got} (relative error ${error.toExponential(2)})`,
+    );
   }
 }
