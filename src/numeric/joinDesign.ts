@@ -43,7 +43,15 @@ export interface JoinDesign {
    */
   readonly linear: Float64Array;
   readonly quadratic: Float64Array;
+  /**
+   * Smallest Q / J^(2p) that carries information when levels 0 … k are below the join; shape [m]. Below it the rise cannot
+   * be told from a block effect (a density grown in a block of its own) and Q is rounding noise.
+   */
+  readonly floor: Float64Array;
 }
+
+/** Share of the uncentred sum of squares under which Q counts as zero: five decimal digits above double rounding. */
+const INFORMATION = 1e-11;
 
 /**
  * Lays out the design of one trial.
@@ -86,6 +94,7 @@ export function joinDesign(density: Float64Array, block: Int32Array, blocks: num
     ...centredMoments(scaled, level, block, blocks, weight, blockWeight),
     linear,
     quadratic,
+    floor: levelWeight.map((_, k) => INFORMATION * levelWeight.subarray(0, k + 1).reduce((sum, w) => sum + w, 0)),
   };
 }
 

@@ -23,17 +23,20 @@ export interface JoinPiece {
   readonly numerator: Float64Array;
   /** Q by powers of t; shape [2p + 1]. */
   readonly denominator: Float64Array;
+  /** Q must exceed floor J^(2p) to carry information. */
+  readonly floor: number;
 }
 
 /**
  * Visits the intervals in which the join is identified, left to right: from the second level to the last.
- * (Between the first two levels every join gives the same fit.)
+ * Between the first two levels every join gives the same fit; that interval is visited only when asked for.
  */
 export function forEachPiece(
   design: JoinDesign,
   sums: Float64Array,
   power: Power,
-  visit: (piece: JoinPiece, left: number) => void,
+  visit: (piece: JoinPiece) => void,
+  withFirst = false,
 ): void {
   const { scaled } = design;
   const m = scaled.length;
@@ -46,11 +49,11 @@ export function forEachPiece(
     s2 += step * (2 * s1 + step * s0);
     s1 += step * s0;
     s0 += sums[k];
-    if (k === 0) continue;
+    if (k === 0 && !withFirst) continue;
     const numerator = power === 1 ? Float64Array.of(-s1, -s0) : Float64Array.of(-s2, -2 * s1, -s0);
     const denominator =
       power === 1 ? design.linear.subarray(k * 3, k * 3 + 3) : design.quadratic.subarray(k * 5, k * 5 + 5);
-    visit({ left: scaled[k], width: scaled[k + 1] - scaled[k], numerator, denominator }, k);
+    visit({ left: scaled[k], width: scaled[k + 1] - scaled[k], numerator, denominator, floor: design.floor[k] });
   }
 }
 
@@ -73,24 +76,24 @@ export function joinCandidates(design: JoinDesign, sums: Float64Array, power: Po
   const candidates: JoinCandidate[] = [];
   const m = design.scaled.length;
   if (m < 2) return candidates;
-  const push = (join: number, n: number, q: number): void => {
-    if (q > 0) candidates.push({ join, gain: (n * n) / q, sign: n >= 0 ? 1 : -1 });
+  const push = (join: number, n: number, q: number, floor: number): void => {
+    if (q > floor * join ** (2 * power)) candidates.push({ join, gain: (n * n) / q, sign: n >= 0 ? 1 : -1 });
   };
   const scratch = new Float64Array(5);
   const bernstein = new Float64Array(5);
   const roots = new Float64Array(4);
-  forEachPiece(design, sums, power, ({ left, width, numerator, denominator }) => {
-    push(left, numerator[0], denominator[0]);
+  forEachPiece(design, sums, power, ({ left, width, numerator, denominator, floor }) => {
+    push(left, numerator[0], denominator[0], floor);
     const degree = stationary(numerator, denominator, power, width, scratch);
     toBernstein(scratch, degree, bernstein);
     const found = rootsInUnitInterval(bernstein, degree, roots);
     for (let r = 0; r < found; r++) {
       const t = roots[r] * width;
-      push(left + t, polynomial(numerator, t), polynomial(denominator, t));
+      push(left + t, polynomial(numerator, t), polynomial(denominator, t), floor);
     }
   });
   const end = atLastLevel(design, sums, power);
-  push(1, end.numerator, end.denominator);
+  push(1, end.numerator, end.denominator, design.floor[m - 1]);
   return candidates;
 }
 

@@ -1,0 +1,43 @@
+import { check } from "../core/errors.ts";
+import { curveOf } from "../curves/catalogue.ts";
+import type { CurveFit } from "./curveFit.ts";
+
+/** A finished curve as functions of density. */
+export interface FittedCurve {
+  mean(x: number): number;
+  slope(x: number): number;
+  /** Where Y(x) - r x is largest on [low, high]. */
+  optimum(low: number, high: number, r: number): ReturnType<ReturnType<typeof curveOf>["optimum"]>;
+}
+
+/**
+ * The functions behind a fit.
+ *
+ * @throws AnalysisError `not-estimable` when the fit did not succeed; the message repeats the fit's own reason
+ */
+export function fittedCurve(fit: CurveFit): FittedCurve {
+  check(
+    fit.curve !== null && fit.status === "converged",
+    "not-estimable",
+    `the ${fit.family} fit cannot be used: ${fit.reason ?? fit.status}`,
+  );
+  const { family, theta } = fit.curve;
+  const curve = curveOf(family);
+  return {
+    mean: (x) => curve.mean(x, theta),
+    slope: (x) => curve.slope(x, theta),
+    optimum: (low, high, r) => curve.optimum(theta, low, high, r),
+  };
+}
+
+/**
+ * Yield on the fitted curve at given densities, for the average block.
+ *
+ * @param densities - shape [n], in the unit of the fit
+ * @returns shape [n], in the yield unit of the fit
+ * @throws AnalysisError `not-estimable` when the fit did not succeed
+ */
+export function predictCurve(fit: CurveFit, densities: ArrayLike<number>): number[] {
+  const curve = fittedCurve(fit);
+  return Array.from(densities, (x) => curve.mean(x));
+}
