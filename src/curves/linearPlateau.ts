@@ -1,5 +1,5 @@
+import { clampOptimum } from "./clampOptimum.ts";
 import type { Curve } from "./curve.ts";
-import { clampOptimum } from "./optimum.ts";
 
 /**
  * Straight rise to a plateau: y = plateau - slope max(join - x, 0). The optimum is the join when the rise pays (slope > r)

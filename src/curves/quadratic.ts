@@ -1,5 +1,5 @@
+import { clampOptimum } from "./clampOptimum.ts";
 import type { Curve } from "./curve.ts";
-import { clampOptimum } from "./optimum.ts";
 
 /**
  * Parabola: y = intercept + linear x + quadratic x^2. Optimum (r - linear) / (2 quadratic) when quadratic < 0; a parabola

@@ -1,5 +1,5 @@
+import { clampOptimum } from "./clampOptimum.ts";
 import type { Curve } from "./curve.ts";
-import { clampOptimum } from "./optimum.ts";
 
 /**
  * Curved rise that meets its plateau smoothly: y = plateau - curvature max(join - x, 0)^2. Optimum join - r / (2 curvature).
