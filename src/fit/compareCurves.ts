@@ -62,7 +62,7 @@ const TIE = 1e-6;
 const ALIKE = 3;
 /** Share of the tested range by which optima must differ to be worth a warning: our convention. */
 const APART = 0.1;
-const GRID = 200;
+const GRID = 60;
 
 /**
  * Fits several families and ranks them by AICc with every coefficient (blocks, join) and the variance counted.
