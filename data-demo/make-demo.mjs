@@ -1,0 +1,156 @@
+// Makes the invented trials of this folder: `node data-demo/make-demo.mjs` writes them again, byte for byte.
+// Truth is stated here and in README.md; nothing in these files was measured anywhere.
+import { writeFileSync } from "node:fs";
+
+/** Mulberry32: a small seeded generator of uniform numbers. */
+function uniform(seed) {
+  let state = seed;
+  return () => {
+    state = (state + 0x6d2b79f5) | 0;
+    let t = Math.imul(state ^ (state >>> 15), 1 | state);
+    t = (t + Math.imul(t ^ (t >>> 7), 61 | t)) ^ t;
+    return ((t ^ (t >>> 14)) >>> 0) / 4294967296;
+  };
+}
+
+/** Nearly normal, mean 0 and SD 1, by additions only, so that every engine gives the same digits. */
+function normal(random) {
+  let sum = -6;
+  for (let i = 0; i < 12; i++) sum += random();
+  return sum;
+}
+
+function shuffle(list, random) {
+  for (let i = list.length - 1; i > 0; i--) {
+    const j = Math.floor(random() * (i + 1));
+    [list[i], list[j]] = [list[j], list[i]];
+  }
+  return list;
+}
+
+const below = (join, x) => Math.max(0, join - x);
+
+/** True yield (bu/ac) at x thousand plants/ac in the average environment, and the logit of lodging. */
+export const truth = {
+  "Amber 12": { shape: "quadratic", optimum: 32, mean: (x) => 215 - 0.075 * (x - 32) ** 2, logit: (x) => -6.7 + 0.1 * x },
+  "Birch 7": { shape: "quadratic-plateau", optimum: 33, mean: (x) => 218 - 0.16 * below(33, x) ** 2, logit: (x) => -6.4 + 0.08 * x },
+  "Cedar 21": { shape: "linear-plateau", optimum: 29, mean: (x) => 212 - 2.2 * below(29, x), logit: (x) => -6.7 + 0.1 * x },
+  "Dune 5": { shape: "flat", optimum: null, mean: () => 198, logit: (x) => -6 + 0.07 * x },
+  "Elm 30": { shape: "still rising at the top of the range", optimum: 50, mean: (x) => 236 - 0.045 * (50 - x) ** 2, logit: (x) => -6.7 + 0.1 * x },
+  "Fern 18": { shape: "quadratic, lodges when crowded", optimum: 34, mean: (x) => 221 - 0.08 * (x - 34) ** 2, logit: (x) => -7 + 0.16 * x },
+};
+
+const environments = [
+  { site: "Northfield", year: 2031, shift: 12, establishment: 0.96, moisture: 19 },
+  { site: "Westbrook", year: 2031, shift: -4, establishment: 0.93, moisture: 21 },
+  { site: "Northfield", year: 2032, shift: -8, establishment: 0.95, moisture: 17.5 },
+];
+
+function plots() {
+  const random = uniform(20310);
+  const lines = ["crop,site,year,block,plot,hybrid,seeding_rate_k_ac,stand_k_ac,yield_bu_ac,moisture_pct,stalk_lodged,plants_examined,stalk_diameter_mm"];
+  for (const { site, year, shift, establishment, moisture } of environments) {
+    for (let block = 1; block <= 4; block++) {
+      const blockEffect = 4 * normal(random);
+      const entries = [];
+      for (const hybrid of Object.keys(truth)) for (const rate of [18, 23, 28, 33, 38, 43]) entries.push([hybrid, rate]);
+      shuffle(entries, random).forEach(([hybrid, rate], i) => {
+        const density = rate * establishment;
+        const counted = density * (1 + 0.025 * normal(random));
+        const grain = truth[hybrid].mean(density) + shift + blockEffect + 6 * normal(random);
+        const wet = moisture + 0.7 * normal(random);
+        const chance = 1 / (1 + Math.exp(-(truth[hybrid].logit(density) + 0.4 * normal(random))));
+        let lodged = 0;
+        for (let plant = 0; plant < 60; plant++) if (random() < chance) lodged += 1;
+        const diameter = 26 * (24 / density) ** 0.25 + 0.6 * normal(random);
+        const cells = ["maize", site, year, block, block * 100 + i + 1, hybrid, rate, counted.toFixed(1), grain.toFixed(1), wet.toFixed(1), lodged, 60, diameter.toFixed(1)];
+        lines.push(cells.join(","));
+      });
+    }
+  }
+  return `${lines.join("\n")}\n`;
+}
+
+/** Two hybrids of the same truth as above, on one field, in strips of 40 ft by 600 ft cut into eight segments by the monitor. */
+function strips() {
+  const random = uniform(20320);
+  const lines = ["Field,Year,Block,Strip,Strip order,Hybrid,Seeding rate (seeds/ac),Segment,Segment length (ft),Segment width (ft),Grain weight (lb),Moisture (%),Plants counted,Counted length (ft),Row width (in)"];
+  let strip = 0;
+  for (let block = 1; block <= 4; block++) {
+    const blockEffect = 5 * normal(random);
+    const entries = [];
+    for (const hybrid of ["Amber 12", "Cedar 21"]) for (const rate of [24000, 28000, 32000, 36000, 40000]) entries.push([hybrid, rate]);
+    for (const [hybrid, rate] of shuffle(entries, random)) {
+      strip += 1;
+      const density = rate * 0.94;
+      const stripYield = truth[hybrid].mean(density / 1000) - 10 + blockEffect + 4 * normal(random);
+      for (let segment = 1; segment <= 8; segment++) {
+        const length = 75 + Math.round(4 * (random() - 0.5));
+        const moisture = 18.5 + 0.5 * normal(random);
+        const grain = stripYield + 9 * normal(random);
+        const acres = (length * 40) / 43560;
+        const weight = (grain * 56 * acres * (100 - 15.5)) / (100 - moisture);
+        const count = Math.round((density / 1000) * (1 + 0.05 * normal(random)));
+        lines.push(["South field", 2032, block, `S${strip}`, strip, hybrid, rate, segment, length, 40, weight.toFixed(0), moisture.toFixed(1), count, 17.424, 30].join(","));
+      }
+    }
+  }
+  return `${lines.join("\n")}\n`;
+}
+
+/** As a spreadsheet in a country of decimal commas saves it: byte order mark, CRLF, semicolons; with the usual slips. */
+function messySemicolon() {
+  const text = `Standortversuch 2031 (erfunden / invented);;;;;;
+site;block;plot;hybrid;seeding rate [plants/ha];yield [t/ha];moisture %
+Lindenau;1;1;Amber 12;55 000;11,20;18,4
+Lindenau;1;2;Amber 12;70 000;12,41;18,1
+Lindenau;1;3;Amber 12;85 000;12,9o;18,6
+Lindenau;1;4;Birch 7;55 000;10,98;
+Lindenau;1;5;Birch 7;70 000;12,77;19,0
+Lindenau;1;6;Birch 7;850 000;12,95;18,8
+Lindenau;2;7;AMBER 12;55 000;11,05;18,2
+Lindenau;2;8;Amber 12;70 000;n/a;18,0
+Lindenau;2;9;Amber 12;85 000;-12,7;18,3
+Lindenau;2;10;Birch 7;55 000;11.31;18,5
+Lindenau;2;11;;70 000;12,60;18,9
+Lindenau;2;12;Birch 7;85 000;12,88;188
+
+;;;;;;
+`;
+  return `\uFEFF${text.replaceAll("\n", "\r\n")}`;
+}
+
+/** One of everything that goes wrong in a comma-separated file. */
+function messyCells() {
+  return `site,year,block,plot,hybrid,hybrid,seeding_rate_k_ac,stand_k_ac,yield_bu_ac,stalk_lodged,plants_examined,notes,exclude
+Oakhill,2032,1,101,Amber 12,Amber 12,24,23.1,188.2,0,50,,
+Oakhill,2032,1,102,Amber 12,Amber 12,30,28.4,199.6,2,50,"rain, then wind",
+Oakhill,2032,1,103,Amber 12,Amber 12,36,34.0,21O.5,55,50,,
+Oakhill,2032,1,103,Birch 7,Birch 7,36,33.8,204.1,5,50,,
+Oakhill,2032,1,104,Birch 7,Birch 7,30,28.9,1e999,1,50,,
+Oakhill,2032,1,105,Birch 7,Birch 7,24,0,191.3,0,50,,
+Oakhill,2032,2,201,Amber 12,Amber 12,24,23.4,#DIV/0!,1,50,,
+Oakhill,2032,2,202,Amber 12,Amber 12,30,41.0,197.7,2,50,,
+Oakhill,2032,2,203,Amber 12,Amber 12,360,33.1,206.9,4,50,,
+Oakhill,2032,2,204,Birch-7,Birch-7,24,23.0,0,0,50,,
+Oakhill,2032,2,205,Birch 7,Birch 7,30,28.2,201,5,1,50,,
+Oakhill,2032,2,206,Birch 7,Birch 7,36,34.2,205.0,3,50,12" of hail,
+Oakhill,2032,2,207,Birch 7,Birch 7,36,34.4,20.5
+Oakhill,2032,3,301,Amber 12,Amber 12,,,195.0,1,50,,
+Oakhill,2032,3,302,Amber 12,Amber 12,30,28.1,NA,1,50,,
+Oakhill,2032,3,303,Amber 12,Amber 12,36,33.9,207.2,3,50,,planter skip
+Oakhill,2032,3,303,Amber 12,Amber 12,36,33.9,207.2,3,50,,planter skip
+Mean,,,,,,30,29.6,200.4,,,,
+`;
+}
+
+export const files = {
+  "plots.csv": plots,
+  "strips.csv": strips,
+  "messy-semicolon.csv": messySemicolon,
+  "messy-cells.csv": messyCells,
+};
+
+if (process.argv[1] !== undefined && import.meta.url.endsWith(process.argv[1].split("/").at(-1))) {
+  for (const [name, make] of Object.entries(files)) writeFileSync(new URL(name, import.meta.url), make());
+}
