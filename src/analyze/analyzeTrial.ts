@@ -1,0 +1,115 @@
+import { check } from "../core/errors.ts";
+import type { Issue } from "../core/issue.ts";
+import { checkTrial } from "../trial/checkTrial.ts";
+import type { Plot, Trial } from "../trial/trial.ts";
+import { version } from "../version.ts";
+import { analyzeCurve, type CurveOutcome } from "./analyzeCurve.ts";
+import { cautionsFor } from "./cautions.ts";
+import { compareFlex } from "./compareHybrids.ts";
+import { groupsOf, usablePlots } from "./groups.ts";
+import { type AnalyzeOptions, settle } from "./options.ts";
+import { moneyArea } from "./prices.ts";
+import type { HybridAnalysis, TrialAnalysis } from "./result.ts";
+
+/**
+ * Analyses a density trial: for every hybrid, over all environments and in each, the response curves, the chosen one and why,
+ * the agronomic and economic optimum with intervals and near-best range, and the flex score.
+ *
+ * @param trial - from `readTrial`
+ * @param options - see `AnalyzeOptions`; `issues` from reading are carried into the result
+ * @returns plain data that survives `JSON.stringify`; the same trial, options and seed give the same bytes
+ * @throws AnalysisError `invalid-option` when an option is out of bounds
+ * @example
+ * const { trial } = readTrial("hybrid,block,stand_k_ac,yield_bu_ac\nA,1,20,170\nA,1,30,200\nA,2,20,175\nA,2,30,198\n");
+ * analyzeTrial(trial).hybrids.length; // => 1
+ */
+export function analyzeTrial(
+  trial: Trial,
+  options: AnalyzeOptions & { readonly issues?: readonly Issue[] } = {},
+): TrialAnalysis {
+  check(trial?.schema === "standcurve/trial/1", "invalid-data", "analyzeTrial needs a trial made by readTrial");
+  const settings = settle(trial, options);
+  const usable = usablePlots(trial);
+  const between = settings.between ?? commonRange(usable);
+  const groups = groupsOf(trial, settings.byEnvironment);
+  const outcomes: CurveOutcome[] = groups.map((group, i) => {
+    const outcome = analyzeCurve(trial, group, settings, between);
+    options.onProgress?.(
+      i + 1,
+      groups.length,
+      group.environment ? `${group.hybrid}, ${group.environment}` : group.hybrid,
+    );
+    return outcome;
+  });
+  const pooled = outcomes.filter((_, i) => groups[i].environment === null);
+  const hybrids = pooled.map(
+    (outcome): HybridAnalysis => ({
+      hybrid: outcome.analysis.hybrid,
+      pooled: outcome.analysis,
+      environments: outcomes
+        .map((one) => one.analysis)
+        .filter((one) => one.hybrid === outcome.analysis.hybrid && one.environment !== null),
+    }),
+  );
+  const establishmentKnown = trial.establishment !== null;
+  return {
+    schema: "standcurve/trial-analysis/1",
+    version,
+    inputHash: trial.inputHash,
+    settings,
+    trial: {
+      crop: trial.crop,
+      densityUnit: trial.densityUnit,
+      yieldUnit: trial.yieldUnit,
+      densityAxis: trial.densityAxis,
+      moneyArea: moneyArea(trial.yieldUnit),
+      establishment: trial.establishment,
+      environments: trial.environments,
+      hybrids: trial.hybrids,
+      plotsRead: trial.plots.length,
+      plotsUsed: usable.length,
+      excluded: trial.plots.flatMap(({ row, plot, excluded, yield: grain, density }) => {
+        const reason = excluded ?? (grain === null ? "no yield" : density === null ? "no density" : null);
+        return reason === null ? [] : [{ row, plot, reason }];
+      }),
+    },
+    check: checkTrial(trial),
+    issues: options.issues ?? [],
+    hybrids,
+    comparison: compareFlex(pooled, between, settings.level),
+    cautions: cautionsFor(trial, settings.prices !== null, establishmentKnown),
+  };
+}
+
+/**
+ * Densities tested for every hybrid in every environment, from the highest lowest to the lowest highest, rounded inwards to
+ * three digits; over environments together when the single ones do not overlap.
+ */
+function commonRange(plots: readonly Plot[]): readonly [number, number] | null {
+  return (
+    overlap(plots, (plot) => JSON.stringify([plot.hybrid, plot.environment])) ?? overlap(plots, (plot) => plot.hybrid)
+  );
+}
+
+function overlap(plots: readonly Plot[], key: (plot: Plot) => string): readonly [number, number] | null {
+  const ranges = new Map<string, [number, number]>();
+  for (const plot of plots) {
+    const x = plot.density as number;
+    const range = ranges.get(key(plot));
+    ranges.set(key(plot), range ? [Math.min(range[0], x), Math.max(range[1], x)] : [x, x]);
+  }
+  let low = 0;
+  let high = Number.POSITIVE_INFINITY;
+  for (const [from, to] of ranges.values()) {
+    low = Math.max(low, from);
+    high = Math.min(high, to);
+  }
+  if (!(low > 0 && high > low && Number.isFinite(high))) return null;
+  const digits = 2 - Math.floor(Math.log10(low));
+  const inwards = (x: number, round: (x: number) => number): number => {
+    const rounded = Number(`${round(Number(`${x}e${digits}`))}e${-digits}`);
+    return Number.isFinite(rounded) ? rounded : x;
+  };
+  const rounded: [number, number] = [inwards(low, Math.ceil), inwards(high, Math.floor)];
+  return rounded[1] > rounded[0] ? rounded : [low, high];
+}

@@ -1,0 +1,55 @@
+import { summarise } from "../interval/limits.ts";
+import type { CurveOutcome } from "./analyzeCurve.ts";
+import type { FlexDifference, HybridComparison } from "./result.ts";
+
+/** Up to this many hybrids every pair is compared; beyond, each with the one of the highest score. */
+const ALL_PAIRS = 12;
+
+/** Compares the hybrids' pooled curves by flex score on the common reference densities. */
+export function compareFlex(
+  outcomes: readonly CurveOutcome[],
+  between: readonly [number, number] | null,
+  level: number,
+): HybridComparison {
+  const scored = outcomes.flatMap(({ analysis, flexReplicates }) =>
+    analysis.kind === "analysed" && analysis.flex.flex.score !== null
+      ? [{ hybrid: analysis.hybrid, score: analysis.flex.flex.score, replicates: flexReplicates }]
+      : [],
+  );
+  scored.sort((a, b) => b.score - a.score);
+  const differences: FlexDifference[] = [];
+  scored.forEach((first, i) => {
+    if (i > 0 && scored.length > ALL_PAIRS) return;
+    for (const second of scored.slice(i + 1)) {
+      if (!first.replicates || !second.replicates) continue;
+      const draws = difference(first.replicates, second.replicates);
+      const valid = draws.filter((draw) => !Number.isNaN(draw));
+      differences.push({
+        first: first.hybrid,
+        second: second.hybrid,
+        difference: first.score - second.score,
+        interval: summarise(draws, level, null, (value) => value).interval,
+        probability: valid.length === 0 ? 0.5 : valid.filter((draw) => draw > 0).length / valid.length,
+      });
+    }
+  });
+  return {
+    between,
+    byFlex: scored.map(({ hybrid }) => hybrid),
+    differences,
+    note:
+      scored.length > ALL_PAIRS
+        ? `more than ${ALL_PAIRS} hybrids: each is compared with the one of the highest score`
+        : between === null
+          ? "the densities tested for the hybrids do not overlap, so their flex scores cannot be compared"
+          : null,
+  };
+}
+
+function difference(a: readonly (number | null)[], b: readonly (number | null)[]): Float64Array {
+  return Float64Array.from({ length: Math.min(a.length, b.length) }, (_, i) => {
+    const first = a[i];
+    const second = b[i];
+    return first === null || second === null ? Number.NaN : first - second;
+  });
+}

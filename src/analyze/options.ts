@@ -1,0 +1,86 @@
+import { check } from "../core/errors.ts";
+import { type Family, innerFamilies } from "../curves/family.ts";
+import type { Trial } from "../trial/trial.ts";
+import { convertDensity } from "../trial/units.ts";
+
+/** Prices as the trade quotes them; converted to the trial's units inside. */
+export interface Prices {
+  /** Money per yield unit of the trial (per bushel when yields are bu/ac). */
+  readonly grainPrice: number;
+  /** Money per 1,000 seeds. */
+  readonly seedCostPerThousand: number;
+  /** Costs that grow with yield (drying, hauling), money per yield unit; default 0. */
+  readonly yieldCost?: number;
+}
+
+export interface AnalyzeOptions {
+  /** Families compared; default the five inner ones. Intervals and bootstrap always use the inner ones among them. */
+  readonly families?: readonly Family[];
+  /** Confidence level; default 0.95. */
+  readonly level?: number;
+  /** Start of the random numbers, integer >= 0; default 1. Each hybrid and environment gets its own streams from it. */
+  readonly seed?: number;
+  /** Bootstrap replicates for each curve; default 2000; 0 leaves the bootstrap out. */
+  readonly resamples?: number;
+  /** Reference densities of the flex score; default: the range tested for all hybrids. */
+  readonly between?: readonly [number, number];
+  /** Without prices there is no economic optimum. */
+  readonly prices?: Prices;
+  /** Share of the best yield that counts as nearly as good; default 0.01. */
+  readonly nearBestShare?: number;
+  /** Money per area that counts as nearly as good; default 1. */
+  readonly nearBestLoss?: number;
+  /** Size of a miss, density units; default 2,000 plants per acre. */
+  readonly missBy?: number;
+  /** Analyse each environment by itself too, when there are several; default true. */
+  readonly byEnvironment?: boolean;
+  /** Called after each curve with the number done, the number in all and what was done. */
+  readonly onProgress?: (done: number, total: number, what: string) => void;
+}
+
+/** Options with defaults filled in: what the result repeats. */
+export interface AnalyzeSettings {
+  readonly families: readonly Family[];
+  readonly level: number;
+  readonly seed: number;
+  readonly resamples: number;
+  readonly between: readonly [number, number] | null;
+  readonly prices: Prices | null;
+  readonly nearBestShare: number;
+  readonly nearBestLoss: number;
+  readonly missBy: number;
+  readonly byEnvironment: boolean;
+}
+
+export function settle(trial: Trial, options: AnalyzeOptions): AnalyzeSettings {
+  const settings = {
+    families: options.families ?? innerFamilies,
+    level: options.level ?? 0.95,
+    seed: options.seed ?? 1,
+    resamples: options.resamples ?? 2000,
+    between: options.between ?? null,
+    prices: options.prices ?? null,
+    nearBestShare: options.nearBestShare ?? 0.01,
+    nearBestLoss: options.nearBestLoss ?? 1,
+    missBy: options.missBy ?? convertDensity(2000, "plants/ac", trial.densityUnit),
+    byEnvironment: options.byEnvironment ?? true,
+  };
+  const { level, seed, resamples, missBy, prices } = settings;
+  check(level > 0 && level < 1, "invalid-option", `level must be between 0 and 1, got ${level}`);
+  check(Number.isSafeInteger(seed) && seed >= 0, "invalid-option", `seed must be an integer >= 0, got ${seed}`);
+  check(
+    Number.isInteger(resamples) && resamples >= 0,
+    "invalid-option",
+    `resamples must be an integer >= 0, got ${resamples}`,
+  );
+  check(missBy > 0, "invalid-option", `missBy must be > 0, got ${missBy}`);
+  if (prices !== null) {
+    check(prices.grainPrice > 0, "invalid-option", `prices.grainPrice must be > 0, got ${prices.grainPrice}`);
+    check(
+      prices.seedCostPerThousand >= 0,
+      "invalid-option",
+      `prices.seedCostPerThousand must be >= 0, got ${prices.seedCostPerThousand}`,
+    );
+  }
+  return settings;
+}
