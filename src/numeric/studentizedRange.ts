@@ -1,7 +1,7 @@
 import { check } from "../core/errors.ts";
 import { normalCdf, normalDensity } from "./distributionsNormal.ts";
 import type { Tails } from "./incompleteBeta.ts";
-import { solveTail } from "./solveTail.ts";
+import { brentRoot } from "./minimize.ts";
 import { stirlingError } from "./specialFunctions.ts";
 
 // Probability that the range of k independent standard normal values, divided by an independent estimate of their
@@ -11,14 +11,16 @@ import { stirlingError } from "./specialFunctions.ts";
 // 2014, SIAM Review 56, 385-458): no panels, no tables, about 14 digits in either tail.
 
 const HALF_WIDTH = 10; // beyond it phi is below 1e-22
+const WIDEST = 76; // a wider range is less likely than the smallest double
+const MAX_TERMS = 10_000;
 
 const NODE = [
-  0.09501250983763744, 0.28160355077925891, 0.45801677765722739, 0.61787624440264375, 0.75540440835500303,
-  0.86563120238783174, 0.94457502307323258, 0.98940093499164993,
+  0.09501250983763744, 0.2816035507792589, 0.45801677765722737, 0.6178762444026438, 0.755404408355003,
+  0.8656312023878318, 0.9445750230732326, 0.9894009349916499,
 ];
 const NODE_WEIGHT = [
-  0.1894506104550685, 0.18260341504492359, 0.16915651939500254, 0.14959598881657673, 0.12462897125553387,
-  0.09515851168249278, 0.06225352393864789, 0.02715245941175409,
+  0.1894506104550685, 0.18260341504492358, 0.16915651939500254, 0.14959598881657674, 0.12462897125553388,
+  0.09515851168249279, 0.06225352393864789, 0.02715245941175409,
 ];
 
 /** Phi(c + w / 2) - Phi(c - w / 2), also when the two nearly agree (16-point Gauss-Legendre below w = 1). */
@@ -36,77 +38,81 @@ function normalBand(c: number, w: number): number {
   return (sum * w) / 2;
 }
 
-/** Distribution of the range of k standard normal values: [P(range <= w), P(range > w)]. */
-function rangeTails(w: number, k: number): Tails {
-  if (w > 76) return { lower: 1, upper: 0 }; // below the smallest double
-  let lower = 0;
-  let upper = 0;
-  // the lower tail narrows to a peak of width 1 / sqrt(k)
-  const step = Math.min(0.25, 0.7 / Math.sqrt(k));
-  // z is the largest value; the upper tail has its mass near w / 2
-  const from = -HALF_WIDTH;
-  const steps = Math.ceil((2 * HALF_WIDTH + w / 2) / step);
-  for (let i = 0; i <= steps; i++) {
-    const z = from + i * step;
-    const phi = normalDensity(z);
-    if (phi === 0) continue;
-    const below = normalCdf(z);
-    const missed = normalCdf(z - w) / below;
-    if (missed < 0.5) {
-      const logKept = (k - 1) * Math.log1p(-missed);
-      const all = below ** (k - 1);
-      upper -= phi * all * Math.expm1(logKept);
-      lower += phi * all * Math.exp(logKept);
-    } else {
-      const all = below ** (k - 1);
-      const kept = normalBand(z - w / 2, w) ** (k - 1);
-      lower += phi * kept;
-      upper += phi * Math.max(0, all - kept);
-    }
+type Side = keyof Tails;
+
+/** Distribution of the range of k standard normal values: P(range <= w) or P(range > w). */
+type RangeTail = (w: number, side: Side) => number;
+
+/** `RangeTail` for k values; what does not depend on w is tabled once. */
+function rangeDistribution(k: number): RangeTail {
+  const step = Math.min(0.25, 0.7 / Math.sqrt(k)); // the lower tail narrows to a peak of width 1 / sqrt(k)
+  // z is the largest of the values; for the upper tail it lies near w / 2
+  const size = Math.ceil((2 * HALF_WIDTH + WIDEST / 2) / step);
+  const below = new Float64Array(size);
+  const weight = new Float64Array(size);
+  const all = new Float64Array(size);
+  for (let i = 0; i < size; i++) {
+    const z = i * step - HALF_WIDTH;
+    below[i] = normalCdf(z);
+    weight[i] = k * step * normalDensity(z);
+    all[i] = below[i] ** (k - 1);
   }
-  return { lower: k * step * lower, upper: k * step * upper };
+  return (w, side) => {
+    if (w > WIDEST) return side === "lower" ? 1 : 0;
+    const steps = Math.min(size, Math.ceil((2 * HALF_WIDTH + w / 2) / step));
+    let sum = 0;
+    for (let i = 0; i < steps; i++) {
+      const z = i * step - HALF_WIDTH;
+      const missed = normalCdf(z - w) / below[i];
+      if (missed < 0.5) {
+        const logKept = (k - 1) * Math.log1p(-missed);
+        sum += weight[i] * all[i] * (side === "lower" ? Math.exp(logKept) : -Math.expm1(logKept));
+      } else {
+        const kept = normalBand(z - w / 2, w) ** (k - 1);
+        sum += weight[i] * (side === "lower" ? kept : Math.max(0, all[i] - kept));
+      }
+    }
+    return sum;
+  };
 }
 
-function tails(q: number, k: number, df: number): Tails {
-  if (q <= 0) return { lower: 0, upper: 1 };
-  if (q === Infinity) return { lower: 1, upper: 0 };
-  if (df > 1e12) {
-    const { lower, upper } = rangeTails(q, k);
-    return lower < upper ? { lower, upper: 1 - lower } : { lower: 1 - upper, upper };
-  }
-  // u = ln s; density of u is chi(s) s = exp(df (u - (e^2u - 1) / 2)) x sqrt(df / pi) x exp(-stirling)
+/** One tail of the studentised range as a function of q. */
+function distribution(k: number, df: number): (q: number, side: Side) => number {
+  const range = rangeDistribution(k);
+  if (df > 1e12) return range;
+  // u = ln s; its density is chi(s) s = sqrt(df / pi) exp(df (u - (e^2u - 1) / 2) - stirlingError)
   const front = Math.sqrt(df / Math.PI) * Math.exp(-stirlingError(df / 2));
-  const step = Math.min(0.1, 0.3 / Math.sqrt(2 * df));
   const density = (u: number): number => front * Math.exp(df * (u - Math.expm1(2 * u) / 2));
-  const integrate = (side: "lower" | "upper"): number => {
-    const term = (u: number): number => density(u) * rangeTails(q * Math.exp(u), k)[side];
-    // walk to the peak, then outwards until the terms are lost in the sum
-    let peak = 0;
-    let best = term(0);
-    for (const direction of [-1, 1]) {
-      for (let stride = 16; stride >= 1; stride /= 2) {
-        for (;;) {
-          const value = term(peak + direction * stride * step);
-          if (!(value > best)) break;
-          best = value;
-          peak += direction * stride * step;
-        }
-      }
-    }
-    let sum = best;
-    for (const direction of [-1, 1]) {
-      for (let i = 1; i < 4000; i++) {
-        const value = term(peak + direction * i * step);
-        sum += value;
-        if (value < 1e-17 * sum) break;
-      }
-    }
-    return sum * step;
+  return (q, side) => {
+    // the lower tail behaves like s^(k - 1) and narrows the peak further
+    const step = Math.min(0.1, 0.35 / Math.sqrt(2 * (side === "lower" ? df + k : df)));
+    return trapezoid((u) => density(u) * range(q * Math.exp(u), side), step);
   };
-  const upper = integrate("upper");
-  if (upper < 0.5) return { lower: 1 - upper, upper };
-  const lower = integrate("lower");
-  return { lower, upper: 1 - lower };
+}
+
+/** Integral of a function with one peak, by walking to the peak and then outwards until the terms are lost in the sum. */
+function trapezoid(term: (u: number) => number, step: number): number {
+  let peak = 0;
+  let best = term(0);
+  for (let stride = 16; stride >= 1; stride /= 2) {
+    for (const direction of [-stride, stride]) {
+      for (;;) {
+        const value = term((peak + direction) * step);
+        if (!(value > best)) break;
+        best = value;
+        peak += direction;
+      }
+    }
+  }
+  let sum = best;
+  for (const direction of [-1, 1]) {
+    for (let i = 1; i < MAX_TERMS; i++) {
+      const value = term((peak + direction * i) * step);
+      sum += value;
+      if (value <= 1e-17 * sum) break;
+    }
+  }
+  return sum * step;
 }
 
 function checkRange(k: number, df: number): void {
@@ -114,11 +120,17 @@ function checkRange(k: number, df: number): void {
   check(df >= 1, "invalid-option", `df must be >= 1, got ${df}`);
 }
 
-/** P(Q <= q) of the studentised range of k means with df degrees of freedom (df >= 1, may be Infinity). */
-export function studentizedRangeCdf(q: number, k: number, df: number): number {
+function tail(q: number, k: number, df: number, side: Side): number {
   check(!Number.isNaN(q), "invalid-option", `q must be a number, got ${q}`);
   checkRange(k, df);
-  return tails(q, k, df).lower;
+  if (q <= 0) return side === "lower" ? 0 : 1;
+  if (q === Infinity) return side === "lower" ? 1 : 0;
+  return Math.min(1, distribution(k, df)(q, side));
+}
+
+/** P(Q <= q) of the studentised range of k means with df degrees of freedom (df >= 1, may be Infinity). */
+export function studentizedRangeCdf(q: number, k: number, df: number): number {
+  return tail(q, k, df, "lower");
 }
 
 /**
@@ -130,21 +142,25 @@ export function studentizedRangeCdf(q: number, k: number, df: number): number {
  * @throws AnalysisError `invalid-option`
  */
 export function studentizedRangeUpper(q: number, k: number, df: number): number {
-  check(!Number.isNaN(q), "invalid-option", `q must be a number, got ${q}`);
-  checkRange(k, df);
-  return tails(q, k, df).upper;
+  return tail(q, k, df, "upper");
 }
 
 /** Quantile of the studentised range, for honest significant differences. */
 export function studentizedRangeQuantile(p: number, k: number, df: number): number {
   check(p > 0 && p < 1, "invalid-option", `p must be between 0 and 1, got ${p}`);
   checkRange(k, df);
-  const both = (u: number): Tails => tails(Math.exp(u), k, df);
-  const density = (u: number): number => {
-    const h = 1e-3;
-    const high = both(u + h);
-    const low = both(u - h);
-    return (p <= 0.5 ? high.lower - low.lower : low.upper - high.upper) / (2 * h);
-  };
-  return Math.exp(solveTail(p, both, density, Math.log(3), -20, 40));
+  const at = distribution(k, df);
+  const side: Side = p <= 0.5 ? "lower" : "upper";
+  const target = Math.log(side === "lower" ? p : 1 - p);
+  const excess = (u: number): number => Math.log(at(Math.exp(u), side)) - target;
+  // ln q, bracketed outwards from q = 3
+  const start = excess(Math.log(3));
+  const direction = start < 0 === (side === "lower") ? 1 : -1;
+  let near = Math.log(3);
+  let far = near + 0.5 * direction;
+  for (let width = 1; excess(far) < 0 === start < 0 && width < 1e3; width *= 2) {
+    near = far;
+    far += width * direction;
+  }
+  return Math.exp(brentRoot(excess, near, far, 1e-15).x);
 }
