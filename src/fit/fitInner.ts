@@ -173,23 +173,29 @@ function fitPlateau(
     const { gain, sign } = candidate;
     return gain >= gainBeside(inside[i - 1], sign) && gain >= gainBeside(inside[i + 1], sign);
   });
-  const joins = new Set(minima.map((candidate) => candidate.join));
+  // Candidates within rounding of the best gain are tried too: which of them is best shows only in the residuals.
+  const bestGain = minima.reduce((most, candidate) => Math.max(most, candidate.gain), 0);
+  const near = inside.filter((candidate) => wanted(candidate) && candidate.gain >= bestGain * (1 - 1e-9));
+  const joins = new Set([...minima, ...near].map((candidate) => candidate.join));
 
   // Beyond the highest density the quadratic-plateau is the plain quadratic with its vertex there.
   const quadratic = power === 2 ? solve(data, response, [u, u.map((v) => v * v)]) : null;
   if (quadratic) {
     const vertex = -quadratic.shape[0] / (2 * quadratic.shape[1]);
-    if (vertex >= 1 && Number.isFinite(vertex) && (quadratic.shape[1] < 0 || anySlope)) joins.add(vertex);
+    const concave = quadratic.shape[1] < 0 || anySlope;
+    // A vertex within rounding of the highest density may be missed on both sides of it: take that density itself too.
+    if (concave && Math.abs(vertex - 1) < 1e-6) joins.add(1);
+    if (concave && vertex >= 1 && Number.isFinite(vertex)) joins.add(vertex);
   }
   const solutions = [...joins].map((join) => ({
     join,
     solution: solve(data, response, [u.map((v) => -(Math.max(join - v, 0) ** power))]),
   }));
   solutions.sort((a, b) => a.solution.rss - b.solution.rss || a.join - b.join);
-  const localMinima = solutions.map(({ join, solution }) => ({
-    join: design.low + design.span * join,
-    rss: solution.rss,
-  }));
+  const isMinimum = (join: number): boolean => join > 1 || minima.some((candidate) => candidate.join === join);
+  const localMinima = solutions
+    .filter(({ join }, i) => i === 0 || isMinimum(join))
+    .map(({ join, solution }) => ({ join: snap(design, join), rss: solution.rss }));
   const best = solutions[0];
 
   const line = power === 2 ? solve(data, response, [u]) : null;
