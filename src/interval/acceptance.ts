@@ -128,3 +128,23 @@ export function tilt(design: JoinDesign, response: JoinResponse, r: number): Joi
     blockMean: response.blockMean.map((value, b) => value - scaledRatio * blockMeanU[b]),
   };
 }
+
+/**
+ * s = 1 / J in [0, 1] for which a quadratic-plateau with its join J beyond the highest density is within the cut-off; s = 0 is
+ * the straight line. There N = 2 J t1 - t2 and Q = vv - 4 J uv + 4 J^2 uu, so N^2 >= c Q is a quadratic in s.
+ *
+ * @param rising - only curves that rise to the join (N > 0)
+ */
+export function reciprocalRanges(m: QuadraticMoments, c: number, rising: boolean): Range[] {
+  const n = [2 * m.t1, -m.t2];
+  const q = [4 * m.uu, -4 * m.uv, m.vv];
+  const cuts = [0, ...rootsOnPiece(withinCutoff(n, q, c), 1), ...rootsOnPiece(n, 1), 1].sort((a, b) => a - b);
+  const ranges: Range[] = [];
+  for (let i = 1; i < cuts.length; i++) {
+    if (cuts[i] === cuts[i - 1]) continue;
+    const s = (cuts[i - 1] + cuts[i]) / 2;
+    const value = polynomial(n, s);
+    if ((value > 0 || !rising) && value * value >= c * polynomial(q, s)) push(ranges, [cuts[i - 1], cuts[i]]);
+  }
+  return ranges;
+}

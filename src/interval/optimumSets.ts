@@ -9,6 +9,7 @@ import {
   quadraticMoments,
   type Range,
   rayGain,
+  reciprocalRanges,
   rootsOnPiece,
   tilt,
   withinCutoff,
@@ -124,7 +125,8 @@ function quadraticPlateauSet(design: JoinDesign, response: JoinResponse, r: numb
   // When a flat curve is compatible too (c <= 0) every join is, with a curvature from nothing up to its limit.
   const ranges: Range[] = c <= 0 ? [[0, 1]] : acceptedJoins(design, response.sums, 2, boundaries, accept);
   // Joins beyond the range: J = 1 / s with s in (0, 1]; N = 2 J t1 - t2, Q = vv - 4 J uv + 4 J^2 uu.
-  const far: Range[] = c <= 0 ? [[1e-9, 1]] : reciprocalRanges(m, c);
+  const far: Range[] =
+    c <= 0 ? [[1e-9, 1]] : reciprocalRanges(m, c, true).map(([from, to]): Range => [Math.max(from, 1e-9), to]);
   const direct = ranges.map((range) =>
     image(
       range,
@@ -150,19 +152,6 @@ function quadraticPlateauSet(design: JoinDesign, response: JoinResponse, r: numb
     lowerEdge: images.some(([from]) => from <= 0),
     upperEdge: images.some(([, to]) => to >= 1),
   };
-}
-
-/** s = 1 / J in (0, 1] for which a join beyond the range is within the cut-off. */
-function reciprocalRanges(m: QuadraticMoments, c: number): Range[] {
-  const n = [2 * m.t1, -m.t2];
-  const q = [4 * m.uu, -4 * m.uv, m.vv];
-  const cuts = [0, ...rootsOnPiece(withinCutoff(n, q, c), 1), ...rootsOnPiece(n, 1), 1].sort((a, b) => a - b);
-  return cuts.flatMap((to, i) => {
-    if (i === 0 || to === cuts[i - 1]) return [];
-    const s = (cuts[i - 1] + to) / 2;
-    const value = polynomial(n, s);
-    return value > 0 && value * value >= c * polynomial(q, s) ? [[Math.max(cuts[i - 1], 1e-9), to] as Range] : [];
-  });
 }
 
 function momentsAt(design: JoinDesign, sums: Float64Array, join: number): [number, number] {
