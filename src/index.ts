@@ -16,6 +16,8 @@ export type { Interval, Piece } from "./core/interval.ts";
 export type { Issue } from "./core/issue.ts";
 export { type RandomStream, streamRandom } from "./core/random.ts";
 export { allFamilies, type Family, type InnerFamily, innerFamilies } from "./curves/family.ts";
+export { deltaInterval } from "./derive/deltaInterval.ts";
+export { type EarCount, earCountYield } from "./derive/earCountYield.ts";
 export { compensationElasticity, type FlexOptions, type FlexScore, flexScore } from "./derive/flexScore.ts";
 export type { NearBest } from "./derive/nearBest.ts";
 export {
@@ -30,6 +32,7 @@ export {
   type OptimumKind,
   priceRatio,
 } from "./derive/optimum.ts";
+export { type BudgetChange, partialBudget } from "./derive/partialBudget.ts";
 export { priceSensitivity, type SensitivityCell } from "./derive/sensitivity.ts";
 export {
   type AveragedCurve,
@@ -51,9 +54,21 @@ export {
   bootstrapCurves,
 } from "./interval/bootstrap.ts";
 export { type FiellerSet, fiellerSet, type QuadraticEstimates } from "./interval/fieller.ts";
+export { type JoinInterval, type JoinIntervalOptions, joinInterval } from "./interval/joinInterval.ts";
 export type { BootstrapDistribution } from "./interval/limits.ts";
 export { type OptimumInterval, type OptimumIntervalOptions, optimumInterval } from "./interval/optimumInterval.ts";
+export { type CropEntry, cropTable } from "./trial/crops.ts";
+export { standardMoistureYield } from "./trial/moisture.ts";
 export { readTrial, type TrialReading } from "./trial/readTrial.ts";
+export { rowLengthForArea, seedingRateFor } from "./trial/stand.ts";
 export type { Crop, DensityUnit, LodgingCount, Plot, Trial, YieldUnit } from "./trial/trial.ts";
+export {
+  type AreaUnit,
+  convertDensity,
+  convertYield,
+  type LengthUnit,
+  type MassUnit,
+  type Measure,
+} from "./trial/units.ts";
 
 export { version } from "./version.ts";

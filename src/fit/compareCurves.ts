@@ -203,7 +203,10 @@ function warningsOf(
     });
   }
   const [low, high] = fits[0].range;
-  const rivals = ranking.filter((rank) => rank.delta !== null && rank.delta <= ALIKE && rank.optimum !== null);
+  // Measured from the best curve that responds, so that the doubt shows even where the flat curve wins for want of plots.
+  const responding = ranking.filter((rank) => rank.delta !== null && rank.optimum !== null);
+  const least = Math.min(...responding.map((rank) => rank.delta as number));
+  const rivals = responding.filter((rank) => (rank.delta as number) - least <= ALIKE);
   const sorted = [...rivals].sort((a, b) => (a.optimum?.density ?? 0) - (b.optimum?.density ?? 0));
   const first = sorted[0];
   const last = sorted[sorted.length - 1];
