@@ -15,5 +15,5 @@ const text = [
   refit(),
   "",
 ].join("\n");
-writeFileSync(join(import.meta.dirname, "results.md"), text);
+writeFileSync(process.env.STANDCURVE_BENCH_OUT ?? join(import.meta.dirname, "results.md"), text);
 process.stdout.write(text);
