@@ -104,6 +104,8 @@ export function bootstrapPrepared(
   const penalty = Float64Array.from(families, (family) => penaltyFactor(data, family));
   const scalars = scalarReader(data, kernel.shape, between);
   const r = (priceRatio ?? 0) * design.span;
+  // Of families whose AICc agree to 1e-6 the first is taken, as `compareCurves` does.
+  const notTied = Math.exp(-1e-6 / design.nobs);
 
   const chosen = new Int32Array(resamples);
   const agronomic = new Float64Array(resamples);
@@ -121,7 +123,7 @@ export function bootstrapPrepared(
         let least = Number.POSITIVE_INFINITY;
         for (let f = 0; f < pick.length; f++) {
           const criterion = Math.max(total - kernel.gain[pick[f]], 0) * penalty[f];
-          if (criterion < least) {
+          if (criterion < least * notTied) {
             least = criterion;
             best = f;
           }
