@@ -1,8 +1,10 @@
+import { headerWords } from "./headerWords.ts";
 import type { IssueLog } from "./issueLog.ts";
 import { type HeaderReading, matchHeader } from "./matchHeader.ts";
 import { type Kind, type Role, roleEntry } from "./roles.ts";
 import type { Settings } from "./schema.ts";
-import type { ColumnUnit } from "./unitWords.ts";
+import type { Table } from "./table.ts";
+import { type ColumnUnit, unitFromWords } from "./unitWords.ts";
 
 /** A column that has a role. */
 export interface Column {
@@ -13,6 +15,8 @@ export interface Column {
   readonly unit: ColumnUnit | null;
   readonly moistureBasis: number | null;
   readonly condition: "wet" | "dry" | null;
+  /** False when the header's words can mean something else too. */
+  readonly sure: boolean;
 }
 
 /** Which column plays which role. */
@@ -30,7 +34,8 @@ export interface ColumnMap {
 const decisive: readonly Role[] = ["yield", "harvestWeight", "seedingRate", "stand", "hybrid"];
 
 /** Gives every column its role: first those the caller named, then clear headers, then weaker ones. */
-export function matchColumns(header: readonly string[], settings: Settings, log: IssueLog): ColumnMap {
+export function matchColumns(table: Table, settings: Settings, log: IssueLog): ColumnMap {
+  const { header } = table;
   reportHeaderFaults(header, log);
   const readings = header.map(matchHeader);
   const byRole = new Map<Role, Column>();
@@ -47,51 +52,140 @@ export function matchColumns(header: readonly string[], settings: Settings, log:
     if (index === -1) reportNotFound(header, role, name, log);
     else give(role, index);
   }
-  const fitting = new Map<Role, { strong: number[]; weak: number[] }>();
-  readings.forEach((reading, index) => {
-    if (taken.has(index)) return;
-    if (reading.hint !== null && reading.match === null) {
-      hints.set(reading.hint.role, { header: header[index] ?? "", unitText: reading.hint.unitText });
-    }
-    if (reading.match === null) return;
-    const { role, strong } = reading.match;
-    const lists = fitting.get(role) ?? { strong: [], weak: [] };
-    fitting.set(role, lists);
-    lists[strong ? "strong" : "weak"].push(index);
-  });
+  const fitting = columnsThatFit(header, readings, taken, hints);
+  densityBesideStand(fitting, header, byRole, settings, log);
   for (const [role, { strong, weak }] of fitting) {
     if (byRole.has(role) || settings.columnOf.has(role)) continue;
-    let fit = strong.length > 0 ? strong : weak;
-    if (role === "yield" && fit.length > 1) {
-      const dry = fit.filter(
-        (index) => readings[index]?.condition === "dry" || readings[index]?.moistureBasis !== null,
-      );
-      if (dry.length === 1) fit = dry;
-    }
-    const names = fit.map((index) => `"${header[index]}"`).join(" and ");
-    if (fit.length > 1) {
-      const refuse = decisive.includes(role);
-      if (refuse) undecided.add(role);
-      log.add({
-        severity: refuse ? "error" : "warning",
-        code: "ambiguous-column",
-        column: header[fit[refuse ? 1 : 0] ?? 0] ?? null,
-        rule: `one column only may hold the ${roleWords(role)}, but ${names} both can`.replace(
-          "both",
-          fit.length === 2 ? "both" : "all",
-        ),
-        remedy: `say which with schema.columns, for example { ${role}: ${JSON.stringify(header[fit[0] ?? 0])} }${refuse ? "" : "; the first was used"}`,
-      });
-      if (refuse) continue;
-    }
-    give(role, fit[0] ?? 0);
+    const fit = withoutCopies(strong.length > 0 ? strong : weak, table, taken, log);
+    const chosen = choose(role, fit, header, readings, log);
+    if (chosen === null) undecided.add(role);
+    else give(role, chosen);
   }
   return { byRole, traits: traitNames(header, taken), undecided, hints };
 }
 
+type Fitting = Map<Role, { strong: number[]; weak: number[] }>;
+
+function columnsThatFit(
+  header: readonly string[],
+  readings: readonly HeaderReading[],
+  taken: ReadonlySet<number>,
+  hints: Map<Role, { header: string; unitText: string }>,
+): Fitting {
+  const fitting: Fitting = new Map();
+  readings.forEach(({ match, hint }, index) => {
+    if (taken.has(index)) return;
+    if (match === null) {
+      if (hint !== null) hints.set(hint.role, { header: header[index] ?? "", unitText: hint.unitText });
+      return;
+    }
+    const lists = fitting.get(match.role) ?? { strong: [], weak: [] };
+    fitting.set(match.role, lists);
+    lists[match.strong ? "strong" : "weak"].push(index);
+  });
+  return fitting;
+}
+
+/** "density" beside "final stand", without any seeding rate, is what was aimed at: the treatment. */
+function densityBesideStand(
+  fitting: Fitting,
+  header: readonly string[],
+  byRole: ReadonlyMap<Role, Column>,
+  settings: Settings,
+  log: IssueLog,
+): void {
+  const stand = fitting.get("stand");
+  const rates: readonly Role[] = ["seedingRate", "targetDensity"];
+  if (
+    stand === undefined ||
+    stand.weak.length !== 1 ||
+    rates.some((role) => fitting.has(role) || settings.columnOf.has(role))
+  )
+    return;
+  if (stand.strong.length === 0 && !byRole.has("stand")) return;
+  fitting.set("targetDensity", { strong: [stand.weak[0] as number], weak: [] });
+  stand.weak.length = 0;
+  log.add({
+    severity: "note",
+    code: "density-taken-as-rate",
+    column: header[fitting.get("targetDensity")?.strong[0] ?? 0] ?? null,
+    rule: "beside a counted stand, this density is taken as the one aimed at, that is as the seeding rate",
+    remedy: "if it is something else, declare schema.columns { seedingRate: null, targetDensity: null }",
+  });
+}
+
+/** Columns that repeat another cell by cell are no ambiguity. */
+function withoutCopies(fit: readonly number[], table: Table, taken: Set<number>, log: IssueLog): number[] {
+  const first = fit[0] ?? 0;
+  return fit.filter((index) => {
+    if (index === first || !table.rows.every((row) => row[index] === row[first])) return true;
+    taken.add(index);
+    log.add({
+      severity: "note",
+      code: "repeated-column",
+      column: table.header[index] ?? null,
+      rule: `column ${index + 1} repeats column ${first + 1} ("${table.header[first]}") cell by cell`,
+      remedy: "the first was used",
+    });
+    return false;
+  });
+}
+
+/** The column for a role among those that fit equally well; null when it matters and the headers do not tell. */
+function choose(
+  role: Role,
+  fit: readonly number[],
+  header: readonly string[],
+  readings: readonly HeaderReading[],
+  log: IssueLog,
+): number | null {
+  const first = fit[0] ?? 0;
+  if (fit.length === 1) return first;
+  const dry = fit.filter((index) => readings[index]?.condition === "dry" || readings[index]?.moistureBasis !== null);
+  const counts = fit.filter(
+    (index) => readings[index]?.match?.unit !== "percent" && readings[index]?.match?.unit !== "fraction",
+  );
+  const clear = role === "yield" ? dry : role.startsWith("lodged") ? counts : [];
+  const decided = clear.length === 1 ? clear[0] : undefined;
+  const refuse = decided === undefined && decisive.includes(role);
+  const used = decided ?? first;
+  const names = fit.map((index) => `"${header[index]}"`).join(" and ");
+  const same = new Set(fit.map((index) => header[index])).size < fit.length;
+  const how = same
+    ? "rename one of them"
+    : `say which with schema.columns, for example { ${role}: ${JSON.stringify(header[used])} }`;
+  log.add({
+    severity: refuse ? "error" : decided === undefined ? "warning" : "note",
+    code: "ambiguous-column",
+    column: header[refuse ? (fit[1] ?? 0) : used] ?? null,
+    rule: `one column only may hold the ${roleWords(role)}, but ${names} ${fit.length === 2 ? "both" : "all"} can`,
+    remedy: refuse ? how : `"${header[used]}" was used; to use another, ${how}`,
+  });
+  return refuse ? null : used;
+}
+
+const spoken: ReadonlyMap<Role, string> = new Map<Role, string>([
+  ["plot", "plot id"],
+  ["standCount", "number of plants counted"],
+  ["countLength", "counted row length"],
+  ["countRows", "number of rows counted"],
+  ["harvestRows", "number of rows harvested"],
+  ["lodgedStalk", "stalk lodging"],
+  ["lodgedRoot", "root lodging"],
+  ["lodgedSnap", "green snap"],
+  ["lodgedAny", "lodging"],
+  ["examined", "number of plants examined"],
+  ["examinedStalk", "number of plants examined for stalk lodging"],
+  ["examinedRoot", "number of plants examined for root lodging"],
+  ["examinedSnap", "number of plants examined for green snap"],
+  ["positionRow", "field row"],
+  ["positionColumn", "field column"],
+  ["order", "strip order"],
+]);
+
 /** The name of a role as people say it: "seedingRate" gives "seeding rate". */
 export function roleWords(role: Role): string {
-  return role.replace(/([A-Z])/g, (letter) => ` ${letter.toLowerCase()}`);
+  return spoken.get(role) ?? role.replace(/([A-Z])/g, (letter) => ` ${letter.toLowerCase()}`);
 }
 
 function column(
@@ -106,8 +200,7 @@ function column(
   const kind = roleEntry.get(role)?.kind ?? "text";
   const matched = reading?.match ?? null;
   // A column the caller named may still carry its unit in the header, whatever role the words would suggest.
-  const written =
-    matched !== null && (roleEntry.get(matched.role)?.kind === kind || matched.role === role) ? matched.unit : null;
+  const written = matched?.role === role ? matched.unit : trailingUnit(kind, header);
   if (declared !== null && written !== null && declared !== written) {
     log.add({
       severity: "warning",
@@ -126,7 +219,18 @@ function column(
     unit: declared ?? written,
     moistureBasis: reading?.moistureBasis ?? null,
     condition: reading?.condition ?? null,
+    sure: matched?.role !== role || matched.strong,
   };
+}
+
+/** The unit at the end of a header whose other words are free, such as "My best guess (bu/ac)". */
+function trailingUnit(kind: Kind, header: string): ColumnUnit | null {
+  const { words } = headerWords(header);
+  for (let cut = 0; cut < words.length; cut++) {
+    const unit = unitFromWords(kind, words.slice(cut));
+    if (unit !== null) return unit;
+  }
+  return null;
 }
 
 function findHeader(header: readonly string[], name: string): number {

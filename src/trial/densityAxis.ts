@@ -1,6 +1,6 @@
+import type { MergedDraft } from "./draft.ts";
 import type { IssueLog } from "./issueLog.ts";
 import type { Settings } from "./schema.ts";
-import type { MergedDraft } from "./subSamples.ts";
 import type { Trial } from "./trial.ts";
 
 /** Densities of the plots on the axis used for fitting, and how much of the seed grew. */

@@ -22,3 +22,8 @@ export interface Draft {
   readonly position: { readonly row: number | null; readonly column: number | null; readonly order: number | null };
   readonly excluded: string | null;
 }
+
+/** A draft with all the rows that were averaged into it. */
+export interface MergedDraft extends Draft {
+  readonly rows: readonly number[];
+}

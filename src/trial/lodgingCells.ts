@@ -1,4 +1,4 @@
-import type { Column, ColumnMap } from "./columns.ts";
+import type { Column } from "./columns.ts";
 import type { IssueLog } from "./issueLog.ts";
 import { type NumberContext, readQuantity } from "./quantities.ts";
 import type { Role } from "./roles.ts";
@@ -20,7 +20,7 @@ const noCounts: readonly LodgingCount[] = [];
  * A reader of lodging counts. A column is a number of plants when plants examined are given beside it, or a percentage or
  * share when its header says so; a bare "lodging" column is neither, is reported, and stays out.
  */
-export function lodgingReader({ byRole }: ColumnMap, context: NumberContext): LodgingReader {
+export function lodgingReader(byRole: ReadonlyMap<Role, Column>, context: NumberContext): LodgingReader {
   const date = byRole.get("lodgingDate");
   const sources = kinds.flatMap(({ kind, lodged, examined }) => {
     const column = byRole.get(lodged);

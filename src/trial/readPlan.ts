@@ -44,7 +44,11 @@ export function readPlan(
     if (has("rowWidth")) needed.push("rowWidth");
   }
   let good = true;
-  if (yieldFrom === null) {
+  if (yieldFrom === null && settings.columnOf.get("yield") === null) {
+    // The caller says so: a trial of stalks or lodging only.
+  } else if (yieldFrom === null && standabilityOnly(columns, has)) {
+    reportStandabilityOnly(log);
+  } else if (yieldFrom === null) {
     good = false;
     reportNoYield(columns, header, has, log);
   }
@@ -65,7 +69,23 @@ export function readPlan(
   const moistureOfYield =
     yieldFrom === null ? null : moistureSource(columns, yieldFrom, standardMoisture, settings, log);
   if (moistureOfYield === undefined || !good) return null;
+  if (moistureOfYield === "row") needed.push("moisture");
   return { yieldFrom, moistureOfYield, standFrom, rateFrom, areaFrom, standardMoisture, needed };
+}
+
+/** Lodging counts without any yield column are a trial too. */
+function standabilityOnly({ undecided }: ColumnMap, has: (role: Role) => boolean): boolean {
+  const lodging: readonly Role[] = ["lodgedStalk", "lodgedRoot", "lodgedSnap", "lodgedAny"];
+  return !undecided.has("yield") && !has("harvestWeight") && !undecided.has("harvestWeight") && lodging.some(has);
+}
+
+function reportStandabilityOnly(log: IssueLog): void {
+  log.add({
+    severity: "warning",
+    code: "no-yield-column",
+    rule: "the file has lodging but no yield, so only standability can be analysed",
+    remedy: "if there is a yield column, name it with schema.columns",
+  });
 }
 
 function areaSource(has: (role: Role) => boolean, settings: Settings): ReadPlan["areaFrom"] {
@@ -189,6 +209,6 @@ function reportNoColumn(
     severity: "error",
     code,
     rule: `the file must have a column with ${what}, and none was found among ${listed(header)}${near}`,
-    remedy: `rename the column, or say which it is with schema.columns { ${role}: "…" } and its unit with schema.units`,
+    remedy: `rename the column, or say which it is with schema.columns { ${role}: "…" } and its unit with schema.units${role === "yield" ? "; if only other traits were measured, declare schema.columns { yield: null }" : ""}`,
   });
 }

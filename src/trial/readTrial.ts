@@ -2,20 +2,24 @@ import { AnalysisError, check } from "../core/errors.ts";
 import { hashText } from "../core/hash.ts";
 import type { Issue } from "../core/issue.ts";
 import { type ColumnMap, listed, matchColumns } from "./columns.ts";
-import { findCrop } from "./crops.ts";
+import { cropOf } from "./cropOf.ts";
 import { densityAxis } from "./densityAxis.ts";
+import { reportDesign, reportMissingColumns, reportRepeatedTreatments } from "./designIssues.ts";
+import type { Draft } from "./draft.ts";
 import { type IssueLog, issueLog } from "./issueLog.ts";
 import { reportSimilarNames } from "./labels.ts";
 import { decimalMark } from "./numberStyle.ts";
-import { readPlan } from "./readPlan.ts";
+import { type ReadPlan, readPlan } from "./readPlan.ts";
 import { readRows } from "./readRows.ts";
 import { rowsTable } from "./rowsTable.ts";
 import { checkSchema, type ReadSchema, type Settings } from "./schema.ts";
 import { mergeSubSamples } from "./subSamples.ts";
 import type { Table } from "./table.ts";
 import { textTable } from "./textTable.ts";
-import type { Crop, Trial } from "./trial.ts";
+import type { Trial } from "./trial.ts";
 import { checkUnits, trialDensityUnit, trialYieldUnit } from "./trialUnits.ts";
+import { takeUnitRow } from "./unitRow.ts";
+import { reportUnusual } from "./unusualValues.ts";
 
 /** A trial with everything that was found wrong or noteworthy; `trial` is null when no analysis is possible. */
 export interface TrialReading {
@@ -60,8 +64,8 @@ export function readTrial(
   return { trial, issues };
 }
 
-function buildTrial(table: Table, settings: Settings, log: IssueLog, inputHash: string | null): Trial | null {
-  if (table.rows.length === 0) {
+function buildTrial(given: Table, settings: Settings, log: IssueLog, inputHash: string | null): Trial | null {
+  if (given.rows.length === 0) {
     log.add({
       severity: "error",
       code: "no-rows",
@@ -70,41 +74,37 @@ function buildTrial(table: Table, settings: Settings, log: IssueLog, inputHash: 
     });
     return null;
   }
-  const columns = matchColumns(table.header, settings, log);
-  const named = cropOf(table, columns, settings, log);
+  const { table, columns } = takeUnitRow(given, matchColumns(given, settings, log), log);
+  const found = cropOf(table, columns.byRole.get("crop"), settings.givenCrop, log);
+  if (found === null) return null;
+  const { crop: named, assumed } = found;
   const crop = { ...named, standardMoisture: settings.standardMoisture ?? named.standardMoisture };
   const plan = readPlan(columns, table.header, crop, settings, log);
-  const numeric = [...columns.byRole.values()].filter((column) => !["label", "text"].includes(column.kind));
+  const numeric = [...columns.byRole.values()].filter((column) => column.kind !== "label" && column.kind !== "text");
   const decimal = decimalMark(table, numeric, settings, log);
   if (plan === null) return null;
-  const needed = numeric.filter(
-    (column) => plan.needed.includes(column.role) || (column.role === "moisture" && plan.moistureOfYield === "row"),
-  );
-  if (!checkUnits(table, needed, crop, decimal, settings, log) || columns.undecided.has("hybrid")) return null;
   const densityUnit = trialDensityUnit(columns, settings);
   const yieldUnit = trialYieldUnit(columns, crop, settings);
-  if (columns.traits.length > 0) {
-    const names = columns.traits.map((trait) => trait.name);
-    log.add({
-      severity: "note",
-      code: "kept-as-traits",
-      count: names.length,
-      rule: `${names.length === 1 ? "one column has" : `${names.length} columns have`} no role and ${names.length === 1 ? "is" : "are"} kept as traits: ${listed(names)}`,
-      remedy: "nothing to do; a column that should count is named with schema.columns",
-    });
-  }
+  const needed = numeric.filter((column) => plan.needed.includes(column.role));
+  const known = checkUnits(table, needed, { crop, assumed }, yieldUnit, decimal, settings, log);
+  if (!known || columns.undecided.has("hybrid")) return null;
+  reportTraits(columns, log);
+  reportMissingColumns(columns, log);
   const context = { decimal, missing: new Set(settings.missing ?? []), log };
   const drafts = readRows(table, columns, plan, { crop, densityUnit, yieldUnit }, settings, context);
+  reportUnusual(drafts, columnsToCompare(columns, plan), log);
+  reportRepeatedTreatments(drafts, log);
   const merged = mergeSubSamples(drafts, log, columns.byRole.get("plot")?.header ?? null);
   const { axis, density, establishment } = densityAxis(merged, settings, log);
-  const plots = merged.map((draft, i) => {
-    const { area: _area, ...plot } = draft;
-    const weight = settings.weightBySubSamples === true ? plot.weight * plot.rows.length : plot.weight;
-    return { ...plot, weight, density: density[i] ?? null };
-  });
+  const plots = merged.map(({ area: _area, ...plot }, i) => ({
+    ...plot,
+    weight: settings.weightBySubSamples === true ? plot.weight * plot.rows.length : plot.weight,
+    density: density[i] ?? null,
+  }));
   const used = plots.filter((plot) => plot.excluded === null);
-  const hybrids = [...new Set(used.map((plot) => plot.hybrid))];
+  const hybrids = [...new Set(used.map((plot) => plot.hybrid))].sort();
   reportSimilarNames(hybrids, "hybrids", log);
+  reportDesign(plots, hybrids, columns.byRole.has("block") || columns.byRole.has("replicate"), log);
   return {
     schema: "standcurve/trial/1",
     crop,
@@ -119,39 +119,32 @@ function buildTrial(table: Table, settings: Settings, log: IssueLog, inputHash: 
   };
 }
 
-/** The crop declared, else the one in the crop column, else maize with a note. */
-function cropOf(table: Table, columns: ColumnMap, settings: Settings, log: IssueLog): Crop {
-  if (settings.givenCrop !== null) return settings.givenCrop;
-  const column = columns.byRole.get("crop");
-  const names = new Set<string>();
-  if (column !== undefined) {
-    for (const row of table.rows) {
-      const name = String(row[column.index] ?? "")
-        .trim()
-        .slice(0, 60);
-      if (name !== "" && names.size < 20) names.add(name);
-    }
-  }
-  const crops = [...names].map(findCrop);
-  const found = crops[0];
-  if (found !== undefined && found !== null && crops.every((crop) => crop === found)) {
-    return { name: found.name, poundsPerBushel: found.poundsPerBushel, standardMoisture: found.standardMoisture };
-  }
+function reportTraits({ traits }: ColumnMap, log: IssueLog): void {
+  if (traits.length === 0) return;
+  const one = traits.length === 1;
   log.add({
-    severity: names.size === 0 ? "note" : "error",
-    code: names.size === 0 ? "crop-assumed" : "unknown-crop",
-    column: column?.header ?? null,
-    received: names.size === 0 ? null : [...names].join(", "),
-    rule:
-      names.size === 0
-        ? "no crop is named, so maize was assumed (56 lb per bushel, 15.5 % moisture)"
-        : "a trial has one crop, and it must be in the crop table",
-    remedy:
-      names.size === 0
-        ? "declare schema.crop if it is another"
-        : "declare schema.crop as a name or as { name, poundsPerBushel, standardMoisture }; maize was assumed",
+    severity: "note",
+    code: "kept-as-traits",
+    count: traits.length,
+    rule: `${one ? "one column has" : `${traits.length} columns have`} no role and ${one ? "is" : "are"} kept as traits: ${listed(traits.map((trait) => trait.name))}`,
+    remedy: "nothing to do; a column that should count is named with schema.columns",
   });
-  return { name: "maize", poundsPerBushel: 56, standardMoisture: 15.5 };
+}
+
+/** Columns whose figures are compared with their median to find slipped digits. */
+function columnsToCompare({ byRole }: ColumnMap, plan: ReadPlan): Parameters<typeof reportUnusual>[1] {
+  const yields = byRole.get(plan.yieldFrom === "weight" ? "harvestWeight" : "yield");
+  const rates = plan.rateFrom === null ? undefined : byRole.get(plan.rateFrom);
+  const stands = byRole.get(plan.standFrom === "count" ? "standCount" : "stand");
+  return [
+    ...(rates === undefined ? [] : [{ column: rates, value: (draft: Draft) => draft.seedingRate }]),
+    ...(stands === undefined || plan.standFrom === null
+      ? []
+      : [{ column: stands, value: (draft: Draft) => draft.stand }]),
+    ...(yields === undefined || plan.yieldFrom === null
+      ? []
+      : [{ column: yields, value: (draft: Draft) => draft.yield }]),
+  ];
 }
 
 function throwOnErrors(issues: readonly Issue[]): void {

@@ -1,11 +1,6 @@
-import type { Draft } from "./draft.ts";
+import { averageDrafts } from "./averageDrafts.ts";
+import type { Draft, MergedDraft } from "./draft.ts";
 import type { IssueLog } from "./issueLog.ts";
-import type { LodgingCount } from "./trial.ts";
-
-/** A draft with all the rows that were averaged into it. */
-export interface MergedDraft extends Draft {
-  readonly rows: readonly number[];
-}
 
 /**
  * Averages rows with one plot id (in one environment and block) to one plot: they are sub-samples, not replicates. Yield
@@ -34,12 +29,12 @@ export function mergeSubSamples(drafts: readonly Draft[], log: IssueLog, plotCol
     for (const part of parts) {
       const conflict = parts.length > 1 ? `plot id ${first.plot} has more than one hybrid or rate` : null;
       const kept = dropCopies(part, log);
-      if (part.length > 1) {
+      if (kept.length > 1) {
         merged += 1;
-        mergedRows += part.length;
+        mergedRows += kept.length;
       }
       plots.push(
-        average(
+        averageDrafts(
           kept,
           part.map((draft) => draft.row),
           conflict,
@@ -53,7 +48,7 @@ export function mergeSubSamples(drafts: readonly Draft[], log: IssueLog, plotCol
       code: "sub-samples-averaged",
       column: plotColumn,
       count: mergedRows,
-      rule: `${mergedRows.toLocaleString("en-US")} rows were averaged to ${merged.toLocaleString("en-US")} plots, because rows with one plot id are sub-samples of that plot and not replicates`,
+      rule: `${mergedRows.toLocaleString("en-US")} rows were averaged to ${merged === 1 ? "one plot" : `${merged.toLocaleString("en-US")} plots`}, because rows with one plot id are sub-samples of that plot and not replicates`,
       remedy: "nothing to do; if they are plots of their own, give each its own plot id",
     });
   }
@@ -126,79 +121,4 @@ function dropCopies(part: readonly Draft[], log: IssueLog): readonly Draft[] {
     return false;
   });
   return kept;
-}
-
-function average(all: readonly Draft[], rows: readonly number[], conflict: string | null): MergedDraft {
-  const used = all.filter((draft) => draft.excluded === null);
-  const parts = used.length > 0 ? used : all;
-  const first = parts[0] as Draft;
-  const byArea = parts.every((draft) => draft.area !== null);
-  const reason = used.length > 0 ? null : first.excluded;
-  return {
-    ...first,
-    row: rows[0] ?? first.row,
-    rows,
-    stand: mean(parts, (draft) => draft.stand, false),
-    yield: mean(parts, (draft) => draft.yield, byArea),
-    moisture: mean(parts, (draft) => draft.moisture, byArea),
-    testWeight: mean(parts, (draft) => draft.testWeight, false),
-    area: byArea ? parts.reduce((sum, draft) => sum + (draft.area ?? 0), 0) : null,
-    weight: mean(parts, (draft) => draft.weight, false) ?? 1,
-    lodging: addLodging(parts),
-    traits: averageTraits(parts),
-    position: {
-      row: mean(parts, (draft) => draft.position.row, false),
-      column: mean(parts, (draft) => draft.position.column, false),
-      order: mean(parts, (draft) => draft.position.order, false),
-    },
-    excluded: conflict ?? reason,
-  };
-}
-
-function mean(parts: readonly Draft[], value: (draft: Draft) => number | null, byArea: boolean): number | null {
-  let sum = 0;
-  let total = 0;
-  for (const draft of parts) {
-    const one = value(draft);
-    if (one === null) continue;
-    const share = byArea ? (draft.area ?? 0) : 1;
-    sum += one * share;
-    total += share;
-  }
-  return total > 0 ? sum / total : null;
-}
-
-/** Counts with plants examined are added; shares without are averaged. */
-function addLodging(parts: readonly Draft[]): LodgingCount[] {
-  const groups = new Map<string, LodgingCount[]>();
-  for (const draft of parts) {
-    for (const count of draft.lodging) {
-      const key = JSON.stringify([count.kind, count.date, count.examined === null]);
-      const group = groups.get(key);
-      if (group === undefined) groups.set(key, [count]);
-      else group.push(count);
-    }
-  }
-  return [...groups.values()].map((group) => {
-    const first = group[0] as LodgingCount;
-    const lodged = group.reduce((sum, count) => sum + count.lodged, 0);
-    if (first.examined === null) return { ...first, lodged: lodged / group.length };
-    return { ...first, lodged, examined: group.reduce((sum, count) => sum + (count.examined ?? 0), 0) };
-  });
-}
-
-/** Numbers are averaged; of texts the first is kept. */
-function averageTraits(parts: readonly Draft[]): (readonly [string, number | string])[] {
-  const sums = new Map<string, { sum: number; count: number; text: string | null }>();
-  for (const draft of parts) {
-    for (const [name, value] of draft.traits) {
-      const known = sums.get(name) ?? { sum: 0, count: 0, text: null };
-      sums.set(name, known);
-      if (typeof value === "number") {
-        known.sum += value;
-        known.count += 1;
-      } else known.text ??= value;
-    }
-  }
-  return [...sums].map(([name, { sum, count, text }]) => [name, count > 0 ? sum / count : (text ?? "")] as const);
 }

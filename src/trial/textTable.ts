@@ -18,6 +18,7 @@ const longestHeaderLine = 1_000_000;
 export function textTable(source: string, settings: Settings, log: IssueLog): Table | null {
   checkReadable(source, settings.maxCharacters ?? defaultMaxCharacters);
   const text = source.charCodeAt(0) === 0xfeff ? source.slice(1) : source;
+  reportBadCharacters(text, log);
   const delimiter = settings.delimiter ?? detectDelimiter(text);
   const { records, lines } = parseCsv(text, delimiter, log);
   const first = headerRecord(records);
@@ -99,6 +100,33 @@ function reportTitles(
     });
   }
 }
+
+/** Characters that no table should have: what a decoder leaves for bytes it cannot read, and NUL. */
+function reportBadCharacters(text: string, log: IssueLog): void {
+  for (const [character, code, rule, remedy] of badCharacters) {
+    const first = text.indexOf(character);
+    if (first === -1) continue;
+    log.add({
+      severity: "warning",
+      code,
+      row: (text.slice(0, first).match(/\r\n|\n|\r/g)?.length ?? 0) + 1,
+      received: text.slice(Math.max(0, first - 20), first + 20),
+      count: text.split(character).length - 1,
+      rule,
+      remedy,
+    });
+  }
+}
+
+const badCharacters = [
+  [
+    "\ufffd",
+    "invalid-utf8",
+    "the file has bytes that are not UTF-8, so some letters were lost (shown as \ufffd)",
+    "save it as CSV UTF-8; names that should be alike may differ now",
+  ],
+  ["\u0000", "nul-character", "the file has NUL characters, which no text should have", "export the table again"],
+] as const;
 
 function checkReadable(text: string, most: number): void {
   check(

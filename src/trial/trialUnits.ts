@@ -30,12 +30,13 @@ export function columnMedian(table: Table, column: Column, decimal: "." | ","): 
 export function checkUnits(
   table: Table,
   columns: readonly Column[],
-  crop: Crop,
+  { crop, assumed }: { readonly crop: Crop; readonly assumed: boolean },
+  yieldUnit: YieldUnit,
   decimal: "." | ",",
   settings: Settings,
   log: IssueLog,
 ): boolean {
-  let good = true;
+  let good = !bushelsUnknown(columns, crop, yieldUnit, log);
   for (const column of columns) {
     const middle = columnMedian(table, column, decimal);
     if (column.unit === null && ["density", "yield", "length", "mass", "area"].includes(column.kind)) {
@@ -43,10 +44,25 @@ export function checkUnits(
       good = false;
       continue;
     }
-    if (middle !== null && !fits(column, middle, crop, settings, log))
+    if (middle !== null && !fits(column, middle, crop, assumed, settings, log))
       good = settings.acceptMagnitudes === true && good;
   }
   return good;
+}
+
+/** Bushels cannot be had without their weight, neither in the file nor in the result. */
+function bushelsUnknown(columns: readonly Column[], crop: Crop, yieldUnit: YieldUnit, log: IssueLog): boolean {
+  const column = columns.find((one) => one.unit === "bu/ac");
+  if (crop.poundsPerBushel !== null || (column === undefined && yieldUnit !== "bu/ac")) return false;
+  log.add({
+    severity: "error",
+    code: "bushel-weight-unknown",
+    column: column?.header ?? null,
+    received: "bu/ac",
+    rule: `a yield in bu/ac needs the weight of a bushel, and ${crop.name} has none in the crop table`,
+    remedy: "declare schema.crop { name, poundsPerBushel, standardMoisture }, or use lb/ac",
+  });
+  return true;
 }
 
 function reportMissing(column: Column, median: number | null, crop: Crop, log: IssueLog): void {
@@ -74,6 +90,7 @@ function fits(
   column: Column,
   { median, row }: { median: number; row: number },
   crop: Crop,
+  assumed: boolean,
   settings: Settings,
   log: IssueLog,
 ): boolean {
@@ -105,8 +122,8 @@ function fits(
     row,
     column: column.header,
     received: round(median),
-    rule: `a ${roleWords(column.role)} of ${round(median)} ${column.unit} (the median) contradicts its unit: it is ${round(value)} ${shown}, and ${crop.name} lies between ${low} and ${high.toLocaleString("en-US")}`,
-    remedy: `${likely.length === 0 ? "check the unit and the crop" : `the likely unit is ${likely.slice(0, 2).join(" or ")}: correct the header or declare schema.units { ${column.role}: "${likely[0]}" }`}; if the numbers are right, set schema.acceptMagnitudes`,
+    rule: `a ${roleWords(column.role)} of ${round(median)} ${column.unit?.replace("1000 ", "thousand ")} (the median) contradicts its unit: that is ${round(value)} ${shown}, and ${crop.name} lies between ${low.toLocaleString("en-US")} and ${high.toLocaleString("en-US")}`,
+    remedy: `${likely.length === 0 ? "check the unit and the crop" : `the likely unit is ${likely.slice(0, 2).join(" or ")}: correct the header or declare schema.units { ${column.role}: "${likely[0]}" }`}${assumed ? `, or declare schema.crop, since ${crop.name} was only assumed` : ""}; if the numbers are right, set schema.acceptMagnitudes`,
   });
   return false;
 }
@@ -137,9 +154,7 @@ export function trialYieldUnit({ byRole }: ColumnMap, crop: Crop, settings: Sett
 }
 
 function metric(byRole: ReadonlyMap<Role, Column>, settings: Settings, roles: readonly Role[]): boolean {
-  const units = roles.map(
-    (role) => byRole.get(role)?.unit ?? (settings as { readonly rowWidth?: { unit: string } }).rowWidth?.unit ?? null,
-  );
+  const units = roles.map((role) => byRole.get(role)?.unit ?? settings.rowWidth?.unit ?? null);
   return units.some((unit) => unit !== null && ["m", "cm", "mm", "kg", "g", "t", "ha", "m2"].includes(unit));
 }
 
