@@ -1,0 +1,56 @@
+import type { TrialAnalysis } from "../analyze/result.ts";
+import { fixed, percentage, significant } from "./numberText.ts";
+import { plainText, wrapText } from "./plainText.ts";
+import { textTable } from "./textTable.ts";
+import { intervalCell, type Words } from "./words.ts";
+
+const FEW_PAIRS = 15;
+
+/** Hybrids by falling flex score, and how surely they differ. */
+export function comparisonText(analysis: TrialAnalysis, words: Words, width: number): string[] {
+  const { between, byFlex, differences, note } = analysis.comparison;
+  if (byFlex.length < 2) return [];
+  const level = significant(100 * analysis.settings.level, 4);
+  const top = byFlex[0];
+  const listed = differences.length <= FEW_PAIRS ? differences : differences.filter(({ first }) => first === top);
+  const rows = listed.map(({ first, second, difference, interval, probability }) => [
+    `${plainText(first)} - ${plainText(second)}`,
+    fixed(difference, 1),
+    intervalCell(interval, (value) => fixed(value, 1)),
+    percentage(probability),
+  ]);
+  const range =
+    between === null
+      ? ""
+      : ` between ${words.density(between[0])} and ${words.density(between[1])} ${words.densityUnit}`;
+  const order = `From the hybrid that makes up most for missing plants to the one that needs them most${range}: ${byFlex.map(plainText).join(", ")}.`;
+  const table =
+    rows.length === 0
+      ? []
+      : [
+          "",
+          ...textTable(
+            [
+              { heading: "\nPair", align: "left" },
+              { heading: "Difference\nof scores", align: "right" },
+              { heading: `\n${level} % range`, align: "left" },
+              { heading: "Chance that the\nfirst is higher", align: "right" },
+            ],
+            rows,
+            width,
+          ),
+          "",
+          ...wrapText(
+            `Each range is for one pair by itself; among ${fixed(listed.length, 0)} pairs some will look different by chance.`,
+            width,
+          ),
+        ];
+  return [
+    "Flex scores compared",
+    "",
+    ...wrapText(order, width),
+    ...table,
+    ...(note === null ? [] : wrapText(`${note.charAt(0).toUpperCase()}${note.slice(1)}.`, width)),
+    "",
+  ];
+}

@@ -1,0 +1,106 @@
+import type { CurveAnalysis, TrialAnalysis } from "../analyze/result.ts";
+import { fixed, significant } from "./numberText.ts";
+import { plainText, wrapText } from "./plainText.ts";
+import { textTable } from "./textTable.ts";
+import { intervalCell, nearBestText, optimumCell, seedInterval, seedsBehind, type Words } from "./words.ts";
+
+/** Two tables with a line for each hybrid: what pays, and how yield responds. */
+export function glanceText(analysis: TrialAnalysis, words: Words, width: number): string[] {
+  const curves = analysis.hybrids.flatMap(({ pooled }) => (pooled.kind === "analysed" ? [pooled] : []));
+  const lines: string[] = [];
+  if (curves.length > 0 && analysis.settings.prices !== null) lines.push(...payTable(analysis, curves, words, width));
+  if (curves.length > 0) lines.push(...responseTable(analysis, curves, words, width));
+  for (const { pooled } of analysis.hybrids) {
+    if (pooled.kind === "not-estimable") {
+      lines.push(...wrapText(`${plainText(pooled.hybrid)} was not analysed: ${plainText(pooled.reason)}.`, width));
+    }
+  }
+  if (lines.some((line) => line.includes(" *"))) {
+    lines.push(
+      ...wrapText("* The interval has separate parts with a gap between them; its outer ends are shown.", width),
+    );
+  }
+  if (lines.length > 0 && lines[lines.length - 1] !== "") lines.push("");
+  return lines;
+}
+
+function payTable(analysis: TrialAnalysis, curves: readonly CurveAnalysis[], words: Words, width: number): string[] {
+  const inSeeds = curves.every((curve) => seedsBehind(analysis, curve, 1) !== null);
+  const show = inSeeds ? words.seedsInTable : words.density;
+  const level = significant(100 * analysis.settings.level, 4);
+  const rows = curves.flatMap((curve) => {
+    const report = curve.economic;
+    if (report === null) return [];
+    const move = (x: number): string => show(inSeeds ? (seedsBehind(analysis, curve, x) as number) : x);
+    const { optimum, interval } = report;
+    return [
+      [
+        plainText(curve.hybrid),
+        optimum.density === null ? "none" : optimumCell(optimum.kind, optimum.density, move),
+        intervalCell((inSeeds ? seedInterval(interval, analysis, curve) : null) ?? interval, show),
+        optimum.nearBest === null ? "all" : nearBestText(optimum.nearBest, move),
+        ...(inSeeds && words.place === "stand" && optimum.density !== null ? [words.density(optimum.density)] : []),
+        words.yield(optimum.yield),
+        words.money(optimum.return),
+      ],
+    ];
+  });
+  const loss = words.money(analysis.settings.nearBestLoss);
+  const columns = [
+    { heading: "Hybrid", align: "left" },
+    { heading: "Best\nrate", align: "left" },
+    { heading: `\n${level} % range`, align: "left" },
+    { heading: `Costs less\nthan ${loss}`, align: "left" },
+    ...(inSeeds && words.place === "stand" ? [{ heading: "Stand\nthere", align: "right" } as const] : []),
+    { heading: `Yield\n${words.yieldUnit}`, align: "right" },
+    { heading: `Left after\nseed per ${words.area}`, align: "right" },
+  ] as const;
+  return [
+    `What pays best, in ${inSeeds ? words.seedTableUnit : words.densityUnit}`,
+    "",
+    ...textTable(columns, rows, width),
+    "",
+  ];
+}
+
+function responseTable(
+  analysis: TrialAnalysis,
+  curves: readonly CurveAnalysis[],
+  words: Words,
+  width: number,
+): string[] {
+  const level = significant(100 * analysis.settings.level, 4);
+  const rows = curves.map((curve) => {
+    const { optimum, interval } = curve.agronomic;
+    const { flex, bootstrap, group } = curve.flex;
+    return [
+      plainText(curve.hybrid),
+      curve.chosen,
+      optimumCell(optimum.kind, optimum.density, words.density),
+      intervalCell(interval, words.density),
+      words.yield(optimum.yield),
+      flex.score === null ? "-" : fixed(flex.score, 0),
+      flex.score === null || bootstrap === null ? "" : intervalCell(bootstrap.interval, (score) => fixed(score, 0)),
+      group ?? "no score",
+    ];
+  });
+  return [
+    `How yield responds, in ${words.densityUnit}`,
+    "",
+    ...textTable(
+      [
+        { heading: "\nHybrid", align: "left" },
+        { heading: "\nCurve", align: "left" },
+        { heading: "Highest\nyield at", align: "left" },
+        { heading: `\n${level} % range`, align: "left" },
+        { heading: `Yield\n${words.yieldUnit}`, align: "right" },
+        { heading: "Flex\nscore", align: "right" },
+        { heading: `\n${level} %`, align: "left" },
+        { heading: "Missing\nplants", align: "left" },
+      ],
+      rows,
+      width,
+    ),
+    "",
+  ];
+}

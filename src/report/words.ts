@@ -1,0 +1,166 @@
+import type { CurveAnalysis, OnAxes, TrialAnalysis } from "../analyze/result.ts";
+import type { Interval } from "../core/interval.ts";
+import type { NearBest } from "../derive/nearBest.ts";
+import type { OptimumKind } from "../derive/optimum.ts";
+import type { DensityUnit, YieldUnit } from "../trial/trial.ts";
+import { convertDensity } from "../trial/units.ts";
+import { fixed, significant } from "./numberText.ts";
+
+/** How one trial's numbers are written: its units, digits and currency. */
+export interface Words {
+  /** What a density is: "stand" or "seeding rate". */
+  readonly place: "stand" | "seeding rate";
+  readonly densityUnit: string;
+  readonly seedUnit: string;
+  /** Seeds as table columns show them, in the step of densities. */
+  readonly seedTableUnit: string;
+  readonly yieldUnit: string;
+  readonly area: string;
+  /** A density without its unit: "28.9". */
+  density(x: number): string;
+  /** A seeding rate as a planter is set, without unit: "30,500". */
+  seeds(rate: number): string;
+  /** A seeding rate in the step of densities: "30.5". */
+  seedsInTable(rate: number): string;
+  yield(y: number): string;
+  /** Money per area without the area: "3.20", "$3.20". */
+  money(value: number): string;
+  /** Money per area: "3.20 per ac". */
+  moneyPerArea(value: number): string;
+  /** Money per 1,000 seeds from money per density unit. */
+  seedCost(perUnit: number): string;
+}
+
+/** Words for a trial; densities counted in single plants per acre or hectare are written in thousands. */
+export function wordsFor(analysis: TrialAnalysis, currency = ""): Words {
+  const { densityUnit, yieldUnit, densityAxis, moneyArea } = analysis.trial;
+  const onRate = densityAxis === "seeding-rate";
+  const shape = densityShape(densityUnit, highestDensity(analysis));
+  const money = (value: number): string => withCurrency(moneyNumber(value), currency);
+  const perUnit = convertDensity(1, densityUnit, `plants/${moneyArea}`);
+  return {
+    place: onRate ? "seeding rate" : "stand",
+    densityUnit: onRate ? shape.unit.replace("plants", "seeds") : shape.unit,
+    seedUnit: shape.seedUnit,
+    seedTableUnit: shape.unit.replace("plants", "seeds"),
+    yieldUnit,
+    area: moneyArea,
+    density: (x) => fixed(x * shape.scale, shape.decimals),
+    seeds: (rate) =>
+      shape.thousands
+        ? fixed(Number((rate * shape.scale).toFixed(shape.decimals)) * 1000, 0)
+        : fixed(rate * shape.scale, shape.decimals),
+    seedsInTable: (rate) => fixed(rate * shape.scale, shape.decimals),
+    yield: (y) => fixed(y, yieldDecimals[yieldUnit]),
+    money,
+    moneyPerArea: (value) => `${money(value)} per ${moneyArea}`,
+    seedCost: (cost) => money((cost * 1000) / perUnit),
+  };
+}
+
+interface DensityShape {
+  readonly unit: string;
+  readonly seedUnit: string;
+  readonly scale: number;
+  readonly decimals: number;
+  readonly thousands: boolean;
+}
+
+/** Three digits for the densest plots of the trial: finer than any planter and any count. */
+function densityShape(unit: DensityUnit, highest: number): DensityShape {
+  const ground = unit.slice(unit.indexOf("/") + 1);
+  const thousands = ground === "ac" || ground === "ha";
+  const scale = thousands && !unit.startsWith("1000") ? 0.001 : 1;
+  const shown = highest * scale;
+  const decimals = shown >= 100 ? 0 : shown >= 10 ? 1 : shown >= 1 ? 2 : 3;
+  return {
+    unit: thousands ? `thousand plants/${ground}` : unit,
+    seedUnit: `seeds/${ground}`,
+    scale,
+    decimals,
+    thousands,
+  };
+}
+
+const yieldDecimals: Readonly<Record<YieldUnit, number>> = { "bu/ac": 1, "lb/ac": 0, "t/ha": 2, "kg/ha": 0, "g/m2": 0 };
+
+function highestDensity({ hybrids }: TrialAnalysis): number {
+  let highest = 0;
+  for (const { pooled } of hybrids) {
+    if (pooled.kind === "analysed") for (const x of pooled.densities) highest = Math.max(highest, x);
+  }
+  return highest;
+}
+
+function moneyNumber(value: number): string {
+  const size = Math.abs(value);
+  if (size >= 1000) return fixed(value, 0);
+  return size >= 0.1 || size === 0 ? fixed(value, 2) : significant(value, 2);
+}
+
+/** Signs stand before the number ("$3.20"), words behind it ("3.20 EUR"), as in running text. */
+function withCurrency(amount: string, currency: string): string {
+  if (currency === "") return amount;
+  if (/^\p{L}/u.test(currency)) return `${amount} ${currency}`;
+  return amount.startsWith("-") ? `-${currency}${amount.slice(1)}` : currency + amount;
+}
+
+/** "26.4 to 30.6", "28.9 or more", "not bounded", "17.0 or less, or 24.1 to 29.3"; several parts are joined with "or". */
+export function intervalText(interval: Interval, show: (value: number) => string): string {
+  const pieces = interval.pieces ?? [{ lower: interval.lower, upper: interval.upper }];
+  if (pieces.length === 1 && interval.lower === null && interval.upper === null) return "not bounded";
+  return pieces.map((piece) => pieceText(piece.lower, piece.upper, show)).join(", or ");
+}
+
+function pieceText(lower: number | null, upper: number | null, show: (value: number) => string): string {
+  if (lower === null) return upper === null ? "not bounded" : `${show(upper)} or less`;
+  if (upper === null) return `${show(lower)} or more`;
+  return show(lower) === show(upper) ? show(lower) : `${show(lower)} to ${show(upper)}`;
+}
+
+/** One cell of a table: the outermost ends, with a star where the interval has several parts. */
+export function intervalCell(interval: Interval, show: (value: number) => string): string {
+  const { pieces, ...whole } = interval;
+  const text = intervalText(whole, show);
+  return pieces === undefined ? text : text === "not bounded" ? "not bounded *" : `${text} *`;
+}
+
+/** "30.5", "43.5 or more", "17.6 or less": an optimum at an end of the tested range is there or beyond. */
+export function optimumCell(kind: OptimumKind, value: number | null, show: (value: number) => string): string {
+  if (value === null) return "none";
+  if (kind === "upper-edge") return `${show(value)} or more`;
+  return kind === "lower-edge" ? `${show(value)} or less` : show(value);
+}
+
+/** All densities nearly as good: "27.1 to 30.6", "27.1 up", "30.6 down"; ends of the tested range are named. */
+export function nearBestText(range: NearBest, show: (value: number) => string): string {
+  const parts = range.pieces ?? [[range.lower, range.upper] as const];
+  return parts
+    .map(([lower, upper]) => (show(lower) === show(upper) ? show(lower) : `${show(lower)} to ${show(upper)}`))
+    .join(" or ");
+}
+
+/** The seeding rate behind a density; null when it is not known. */
+export function seedsBehind(analysis: TrialAnalysis, curve: CurveAnalysis, density: number): number | null {
+  if (analysis.trial.densityAxis === "seeding-rate") return density;
+  return curve.establishment === null ? null : density / curve.establishment;
+}
+
+/** An interval of densities moved to seeding rates; null when they are not known. */
+export function seedInterval(interval: Interval, analysis: TrialAnalysis, curve: CurveAnalysis): Interval | null {
+  if (seedsBehind(analysis, curve, 1) === null) return null;
+  const move = (value: number | null): number | null => (value === null ? null : seedsBehind(analysis, curve, value));
+  return {
+    ...interval,
+    lower: move(interval.lower),
+    upper: move(interval.upper),
+    ...(interval.pieces === undefined
+      ? {}
+      : { pieces: interval.pieces.map((piece) => ({ lower: move(piece.lower), upper: move(piece.upper) })) }),
+  };
+}
+
+/** The seeding rate of an optimum when known, else its density: what a planter is set to. */
+export function rateOf({ stand, seedingRate }: OnAxes): number | null {
+  return seedingRate ?? stand;
+}
