@@ -1,4 +1,4 @@
-import { type Constraint, type Criterion, factorise, inverseSymmetric, logDeterminant, type Maximum, maximise, solveFactored } from "../numeric/glm.ts";
+import { type Criterion, factorise, inverseSymmetric, logDeterminant, type Maximum, type MaximiseOptions, maximise, solveFactored } from "../numeric/glm.ts";
 import type { BinomialLink } from "./fitBinomialLinks.ts";
 
 /** Counts against a linear predictor: eta_i = sum_j design[i][j] theta_j, events_i ~ binomial(trials_i, p(eta_i)). */
@@ -46,10 +46,10 @@ export interface BinomialSolution {
  */
 export function fitBinomial(
   problem: BinomialProblem,
-  { penalised = false, start, constraint = null }: { penalised?: boolean; start?: Float64Array; constraint?: Constraint | null } = {},
+  { penalised = false, start, ...options }: MaximiseOptions & { readonly penalised?: boolean; readonly start?: Float64Array } = {},
 ): BinomialSolution {
   const criterion = binomialCriterion(problem, penalised);
-  const maximum = maximise(criterion, start ?? startingValues(problem), constraint);
+  const maximum = maximise(criterion, start ?? startingValues(problem), options);
   const fitted = fittedProbabilities(problem, maximum.theta);
   return {
     status: maximum.status,

@@ -1,4 +1,4 @@
-import { type Constraint, type Criterion, inverseSymmetric, type Maximum, maximise } from "../numeric/glm.ts";
+import { type Constraint, type Criterion, inverseSymmetric, type Maximum, type MaximiseOptions, maximise } from "../numeric/glm.ts";
 import { type BinomialProblem, fitBinomial, fittedProbabilities } from "./fitBinomial.ts";
 
 /** A fitted beta-binomial model. */
@@ -26,19 +26,24 @@ export interface BetaBinomialSolution {
  * second maximum away from 0.
  *
  * @param problem - as for `fitBinomial`; counts must be whole numbers
+ * @param options - as for `maximise`, and `start` (coefficients, then theta)
  *
  * Source: Hughes & Madden (1993), Phytopathology 83, 759-763; Prentice (1986), JASA 81, 321-327 (product form).
  */
-export function fitBetaBinomial(problem: BinomialProblem, constraint: Constraint | null = null, start?: Float64Array): BetaBinomialSolution {
+export function fitBetaBinomial(
+  problem: BinomialProblem,
+  { start, ...options }: MaximiseOptions & { readonly start?: Float64Array } = {},
+): BetaBinomialSolution {
   const p = problem.columns;
   const criterion = betaBinomialCriterion(problem);
   const begin = (coef: ArrayLike<number>, theta: number) => Float64Array.from([...Array.from(coef), theta]);
   let best: Maximum;
-  if (start) best = maximise(criterion, start, constraint);
+  if (start) best = maximise(criterion, start, options);
   else {
-    const binomial = fitBinomial(problem, { constraint: constraint && widen(constraint, p) });
-    best = maximise(criterion, begin(binomial.coef, 0.005), constraint);
-    const other = maximise(criterion, begin(binomial.coef, 0.15), constraint);
+    const constraint = options.constraint ? widen(options.constraint, p) : null;
+    const binomial = fitBinomial(problem, { constraint });
+    best = maximise(criterion, begin(binomial.coef, 0.005), options);
+    const other = maximise(criterion, begin(binomial.coef, 0.15), options);
     if (other.value > best.value + 1e-9) best = other;
   }
   const theta = best.theta[p];

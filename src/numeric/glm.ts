@@ -14,6 +14,8 @@ export interface Criterion {
 /** One smooth equation `value(theta) = 0` that the parameters must obey. */
 export interface Constraint {
   gradient(theta: Float64Array, out: Float64Array): void;
+  /** Adds `multiplier` times the second derivatives along the equation to `out`, shape [size][size]; leave out when linear. */
+  addCurvature?(theta: Float64Array, multiplier: number, out: Float64Array): void;
   /** Moves `theta` onto the equation, exactly to rounding. */
   restore(theta: Float64Array): void;
 }
@@ -27,19 +29,22 @@ export interface Maximum {
   readonly iterations: number;
 }
 
-/** Newton decrement (in units of twice the log-likelihood) at which a search ends: 1e-11 standard errors. */
-const DECREMENT = 1e-22;
+export interface MaximiseOptions {
+  readonly constraint?: Constraint | null;
+  readonly maxIterations?: number;
+  /** Length of the last step, in standard errors, at which the search ends; the step is still taken. Default 1e-11. */
+  readonly accuracy?: number;
+}
 
 /**
  * Fisher scoring (or Newton, if the criterion gives observed information) with step halving, optionally on the surface
  * where one equation holds.
  *
- * Each step solves `A d + c lambda = g, c'd = 0`; the point is then moved back onto the equation and the step is halved
+ * Each step solves `(A + lambda C) d + c mu = g, c'd = 0` (C: curvature of the equation, lambda: its multiplier); the point is then moved back onto the equation and the step is halved
  * until the criterion does not fall. A parameter resting on its bound with the gradient pointing outwards stays there.
  *
  * @param criterion - what to maximise
  * @param start - starting values, shape [size]; not changed
- * @param constraint - the equation, if any
  *
  * Source: McCullagh & Nelder (1989), Generalized Linear Models, section 2.5; Nocedal & Wright (2006), Numerical
  * Optimization, sections 16.1 and 18.1.
@@ -47,8 +52,7 @@ const DECREMENT = 1e-22;
 export function maximise(
   criterion: Criterion,
   start: Float64Array,
-  constraint: Constraint | null = null,
-  maxIterations = 400,
+  { constraint = null, maxIterations = 400, accuracy = 1e-11 }: MaximiseOptions = {},
 ): Maximum {
   const p = criterion.size;
   const bounded = criterion.nonNegative ?? -1;
@@ -58,6 +62,8 @@ export function maximise(
   const step = new Float64Array(p);
   const normal = new Float64Array(p);
   const across = new Float64Array(p);
+  const loaded = new Float64Array(p * p);
+  let multiplier = 0;
   let theta = Float64Array.from(start);
   let trial = new Float64Array(p);
   constraint?.restore(theta);
@@ -66,24 +72,44 @@ export function maximise(
 
   for (let iteration = 1; iteration <= maxIterations; iteration++) {
     const held = bounded >= 0 && theta[bounded] <= 0 && gradient[bounded] <= 0;
-    factor.set(information);
-    if (held) isolate(factor, p, bounded);
-    if (!factorise(factor, p) && !factoriseLoaded(factor, information, p, held ? bounded : -1)) {
-      return { status: "singular", theta, value, information, iterations: iteration };
-    }
-    step.set(gradient);
-    if (held) step[bounded] = 0;
-    solveFactored(factor, p, step);
-    if (constraint) {
+    const solve = (matrix: Float64Array): boolean => {
+      factor.set(matrix);
+      if (held) isolate(factor, p, bounded);
+      if (!factorise(factor, p)) return false;
+      step.set(gradient);
+      if (held) step[bounded] = 0;
+      solveFactored(factor, p, step);
+      if (!constraint) return true;
       constraint.gradient(theta, normal);
       across.set(normal);
       if (held) across[bounded] = 0;
       solveFactored(factor, p, across);
-      const lambda = dot(normal, step) / dot(normal, across);
-      for (let j = 0; j < p; j++) step[j] -= lambda * across[j];
+      multiplier = dot(normal, step) / dot(normal, across);
+      for (let j = 0; j < p; j++) step[j] -= multiplier * across[j];
+      return true;
+    };
+    // On the equation only the curvature along it matters: weight across it makes the matrix definite and leaves the step.
+    const solveAcross = (): boolean => {
+      constraint?.gradient(theta, normal);
+      const size = trace(information, p) / dot(normal, normal);
+      return [1, 100].some((weight) => {
+        for (let j = 0; j < p; j++) {
+          for (let k = 0; k < p; k++) loaded[j * p + k] = information[j * p + k] + weight * size * normal[j] * normal[k];
+        }
+        return solve(loaded);
+      });
+    };
+    const concave = solve(information);
+    if (!concave && !(constraint && solveAcross()) && !climb(information, loaded, p, solve)) {
+      return { status: "singular", theta, value, information, iterations: iteration };
     }
-    let decrement = 0;
-    for (let j = 0; j < p; j++) decrement += step[j] * gradient[j];
+    if (constraint?.addCurvature && concave) {
+      loaded.set(information);
+      constraint.addCurvature(theta, multiplier, loaded);
+      if (!solve(loaded)) solve(information);
+    }
+    // The squared length of the step, not step * gradient: on the equation the gradient itself does not vanish.
+    const decrement = quadraticForm(information, p, step);
 
     let length = 1;
     let next = -Infinity;
@@ -100,7 +126,7 @@ export function maximise(
       [theta, trial] = [trial, theta];
       value = criterion.evaluate(theta, gradient, information);
     }
-    if (Math.abs(decrement) < DECREMENT || (stuck && Math.abs(decrement) < 1e-9)) {
+    if (Math.abs(decrement) < accuracy ** 2 || (stuck && Math.abs(decrement) < 1e-9)) {
       return { status: "converged", theta, value, information, iterations: iteration };
     }
     if (stuck) break;
@@ -117,16 +143,21 @@ function isolate(a: Float64Array, p: number, k: number): void {
   a[k * p + k] = 1;
 }
 
+/** Sum of the absolute diagonal. */
+function trace(a: Float64Array, p: number): number {
+  let sum = 0;
+  for (let j = 0; j < p; j++) sum += Math.abs(a[j * p + j]);
+  return sum;
+}
+
 /** Adds to the diagonal until the matrix is positive definite, so that the step still climbs. */
-function factoriseLoaded(factor: Float64Array, information: Float64Array, p: number, held: number): boolean {
-  let size = 0;
-  for (let j = 0; j < p; j++) size = Math.max(size, Math.abs(information[j * p + j]));
-  if (!(size > 0)) return false;
-  for (let load = 1e-6 * size; load < 1e6 * size; load *= 10) {
-    factor.set(information);
-    for (let j = 0; j < p; j++) factor[j * p + j] += load;
-    if (held >= 0) isolate(factor, p, held);
-    if (factorise(factor, p)) return true;
+function climb(information: Float64Array, loaded: Float64Array, p: number, solve: (matrix: Float64Array) => boolean): boolean {
+  const size = trace(information, p);
+  if (!(size > 0 && size < Infinity)) return false;
+  for (let load = 1e-4 * size; load < 1e6 * size; load *= 10) {
+    loaded.set(information);
+    for (let j = 0; j < p; j++) loaded[j * p + j] += load;
+    if (solve(loaded)) return true;
   }
   return false;
 }
