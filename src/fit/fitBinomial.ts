@@ -1,4 +1,13 @@
-import { type Criterion, factorise, inverseSymmetric, logDeterminant, type Maximum, type MaximiseOptions, maximise, solveFactored } from "../numeric/glm.ts";
+import {
+  type Criterion,
+  factorise,
+  inverseSymmetric,
+  logDeterminant,
+  type MaximiseOptions,
+  type Maximum,
+  maximise,
+  solveFactored,
+} from "../numeric/glm.ts";
 import type { BinomialLink } from "./fitBinomialLinks.ts";
 
 /** Counts against a linear predictor: eta_i = sum_j design[i][j] theta_j, events_i ~ binomial(trials_i, p(eta_i)). */
@@ -46,7 +55,11 @@ export interface BinomialSolution {
  */
 export function fitBinomial(
   problem: BinomialProblem,
-  { penalised = false, start, ...options }: MaximiseOptions & { readonly penalised?: boolean; readonly start?: Float64Array } = {},
+  {
+    penalised = false,
+    start,
+    ...options
+  }: MaximiseOptions & { readonly penalised?: boolean; readonly start?: Float64Array } = {},
 ): BinomialSolution {
   const criterion = binomialCriterion(problem, penalised);
   const maximum = maximise(criterion, start ?? startingValues(problem), options);
@@ -63,7 +76,10 @@ export function fitBinomial(
 }
 
 /** The log-likelihood (binomial coefficients left out), with its score and expected information. */
-export function binomialCriterion({ design, columns: p, events, trials, link }: BinomialProblem, penalised: boolean): Criterion {
+export function binomialCriterion(
+  { design, columns: p, events, trials, link }: BinomialProblem,
+  penalised: boolean,
+): Criterion {
   const n = events.length;
   const eta = new Float64Array(n);
   const weight = new Float64Array(n);
@@ -142,7 +158,10 @@ export function startingValues({ design, columns: p, events, trials, link }: Bin
 }
 
 /** p(eta) at every row. */
-export function fittedProbabilities({ design, columns: p, events, link }: BinomialProblem, theta: Float64Array): Float64Array {
+export function fittedProbabilities(
+  { design, columns: p, events, link }: BinomialProblem,
+  theta: Float64Array,
+): Float64Array {
   return Float64Array.from(events, (_, i) => link.inverse(linearPredictor(design, p, i, theta)));
 }
 

@@ -1,4 +1,11 @@
-import { type Constraint, type Criterion, inverseSymmetric, type Maximum, type MaximiseOptions, maximise } from "../numeric/glm.ts";
+import {
+  type Constraint,
+  type Criterion,
+  inverseSymmetric,
+  type MaximiseOptions,
+  type Maximum,
+  maximise,
+} from "../numeric/glm.ts";
 import { type BinomialProblem, fitBinomial, fittedProbabilities } from "./fitBinomial.ts";
 
 /** A fitted beta-binomial model. */

@@ -56,8 +56,14 @@ export function brokenLineDesign(x: Float64Array, block: Int32Array, blocks: num
   const m = levels.length;
   const [qaa, qac, qcc] = [new Float64Array(m - 1), new Float64Array(m - 1), new Float64Array(m - 1)];
   for (let k = 0; k < m - 1; k++) {
-    const c = project(Float64Array.from(level, (l) => (l > k ? 1 : 0)), frame);
-    const a = project(Float64Array.from(level, (l) => (l > k ? levels[l] - levels[k] : 0)), frame);
+    const c = project(
+      Float64Array.from(level, (l) => (l > k ? 1 : 0)),
+      frame,
+    );
+    const a = project(
+      Float64Array.from(level, (l) => (l > k ? levels[l] - levels[k] : 0)),
+      frame,
+    );
     for (let i = 0; i < nobs; i++) {
       qaa[k] += a[i] * a[i];
       qac[k] += a[i] * c[i];
@@ -70,7 +76,10 @@ export function brokenLineDesign(x: Float64Array, block: Int32Array, blocks: num
 type Layout = Pick<BrokenLineDesign, "nobs" | "level" | "block" | "blocks" | "blockSize">;
 
 /** v minus its block means. */
-function centre(v: Float64Array, { block, blocks, blockSize }: Pick<Layout, "block" | "blocks" | "blockSize">): Float64Array {
+function centre(
+  v: Float64Array,
+  { block, blocks, blockSize }: Pick<Layout, "block" | "blocks" | "blockSize">,
+): Float64Array {
   const mean = new Float64Array(blocks);
   for (let i = 0; i < v.length; i++) mean[block[i]] += v[i];
   for (let b = 0; b < blocks; b++) mean[b] /= blockSize[b];
@@ -98,7 +107,10 @@ export function sumOfSquares(v: Float64Array): number {
 }
 
 /** Sums of the projected y per density level; shape [m]. */
-export function levelSums(projected: Float64Array, { level, levels }: Pick<BrokenLineDesign, "level" | "levels">): Float64Array {
+export function levelSums(
+  projected: Float64Array,
+  { level, levels }: Pick<BrokenLineDesign, "level" | "levels">,
+): Float64Array {
   const sums = new Float64Array(levels.length);
   for (let i = 0; i < projected.length; i++) sums[level[i]] += projected[i];
   return sums;
@@ -129,7 +141,8 @@ export function breakCandidates(design: BrokenLineDesign, sums: Float64Array): B
     }
     const bottom = nc * qac[k] - na * qcc[k];
     const t = bottom === 0 ? -1 : (nc * qaa[k] - na * qac[k]) / bottom;
-    if (t > 0 && t < width) found.push({ at: levels[k] + t, gain: gainAt(na, nc, qaa[k], qac[k], qcc[k], t), where: "interior" });
+    if (t > 0 && t < width)
+      found.push({ at: levels[k] + t, gain: gainAt(na, nc, qaa[k], qac[k], qcc[k], t), where: "interior" });
     if (k > 1) found.push({ at: levels[k], gain: gainAt(na, nc, qaa[k], qac[k], qcc[k], 0), where: "level" });
   }
   return found.reverse();

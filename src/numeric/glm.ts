@@ -94,7 +94,8 @@ export function maximise(
       const size = trace(information, p) / dot(normal, normal);
       return [1, 100].some((weight) => {
         for (let j = 0; j < p; j++) {
-          for (let k = 0; k < p; k++) loaded[j * p + k] = information[j * p + k] + weight * size * normal[j] * normal[k];
+          for (let k = 0; k < p; k++)
+            loaded[j * p + k] = information[j * p + k] + weight * size * normal[j] * normal[k];
         }
         return solve(loaded);
       });
@@ -151,7 +152,12 @@ function trace(a: Float64Array, p: number): number {
 }
 
 /** Adds to the diagonal until the matrix is positive definite, so that the step still climbs. */
-function climb(information: Float64Array, loaded: Float64Array, p: number, solve: (matrix: Float64Array) => boolean): boolean {
+function climb(
+  information: Float64Array,
+  loaded: Float64Array,
+  p: number,
+  solve: (matrix: Float64Array) => boolean,
+): boolean {
   const size = trace(information, p);
   if (!(size > 0 && size < Infinity)) return false;
   for (let load = 1e-4 * size; load < 1e6 * size; load *= 10) {

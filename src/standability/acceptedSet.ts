@@ -40,7 +40,8 @@ export function crossing(f: (x: number) => number, a: number, b: number): number
     const width = Math.abs(right - left);
     if (width <= 4e-16 * (Math.abs(left) + Math.abs(right))) break;
     const guess = (left * fRight - right * fLeft) / (fRight - fLeft);
-    const usable = Number.isFinite(guess) && guess > Math.min(left, right) && guess < Math.max(left, right) && step % 4 !== 3;
+    const usable =
+      Number.isFinite(guess) && guess > Math.min(left, right) && guess < Math.max(left, right) && step % 4 !== 3;
     const middle = usable ? guess : (left + right) / 2;
     const value = f(middle);
     if (value === 0 || middle === left || middle === right) return middle;

@@ -16,7 +16,13 @@ export function averageShare(theta: ArrayLike<number>, blocks: number, z: number
  * link(average share) at z; fills `gradient` with its derivatives by the levels and the slope. For one block this is the
  * linear predictor itself.
  */
-export function averageLink(theta: ArrayLike<number>, blocks: number, z: number, link: BinomialLink, gradient: Float64Array | null): number {
+export function averageLink(
+  theta: ArrayLike<number>,
+  blocks: number,
+  z: number,
+  link: BinomialLink,
+  gradient: Float64Array | null,
+): number {
   if (blocks === 1) {
     gradient?.fill(0);
     gradient?.set([1, z]);
@@ -70,7 +76,12 @@ export function shareConstraint(blocks: number, z: number, share: number, link: 
 }
 
 /** z at which the average share reaches `share`; null when the slope is 0. */
-export function shareCrossing(theta: ArrayLike<number>, blocks: number, share: number, link: BinomialLink): number | null {
+export function shareCrossing(
+  theta: ArrayLike<number>,
+  blocks: number,
+  share: number,
+  link: BinomialLink,
+): number | null {
   const slope = theta[blocks];
   if (slope === 0) return null;
   const target = link.link(share);

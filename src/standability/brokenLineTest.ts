@@ -13,7 +13,13 @@ const PER_STREAM = 1000;
  *
  * Source: Barnard (1963), JRSS B 25, 294 (Monte-Carlo test); Davies (1987), Biometrika 74(1), 33-43.
  */
-export function brokenLineTest(design: BrokenLineDesign, statistic: number, dofResidual: number, simulations: number, seed: number): number {
+export function brokenLineTest(
+  design: BrokenLineDesign,
+  statistic: number,
+  dofResidual: number,
+  simulations: number,
+  seed: number,
+): number {
   const noise = new Float64Array(design.nobs);
   let random = streamRandom(seed, 0);
   let asLarge = 1;

@@ -26,10 +26,19 @@ const PER_STREAM = 100;
  *
  * @throws AnalysisError `not-offered` for shares without counts; `invalid-option` for fewer than 99 resamples
  */
-export function eachReplicate(fit: LodgingFit, resamples: number, seed: number, visit: (replicate: LodgingReplicate, index: number) => void): void {
+export function eachReplicate(
+  fit: LodgingFit,
+  resamples: number,
+  seed: number,
+  visit: (replicate: LodgingReplicate, index: number) => void,
+): void {
   const { examined, density } = fit.data;
   check(examined !== null, "not-offered", "a parametric bootstrap needs counts; use fieller or profile for shares");
-  check(Number.isInteger(resamples) && resamples >= 99, "invalid-option", `resamples must be a whole number of at least 99, got ${resamples}`);
+  check(
+    Number.isInteger(resamples) && resamples >= 99,
+    "invalid-option",
+    `resamples must be a whole number of at least 99, got ${resamples}`,
+  );
   const model = lodgingModel(fit.data, fit.link);
   const { problem, blocks, blockIndex } = model;
   const start = Float64Array.from(fit.working!.theta);
@@ -38,7 +47,8 @@ export function eachReplicate(fit: LodgingFit, resamples: number, seed: number, 
   let random = streamRandom(seed, 0);
   for (let r = 0; r < resamples; r++) {
     if (r % PER_STREAM === 0) random = streamRandom(seed, r / PER_STREAM);
-    for (let i = 0; i < examined.length; i++) problem.events[i] = betaBinomialSample(examined[i], fit.fitted[i], icc, random);
+    for (let i = 0; i < examined.length; i++)
+      problem.events[i] = betaBinomialSample(examined[i], fit.fitted[i], icc, random);
     const apart = separation(density, problem.events, examined, blockIndex, blocks.length);
     if (apart?.kind === "no-events" || apart?.kind === "all-events") {
       visit({ ...nothing, lodged: apart.kind === "no-events" ? "none" : "all" }, r);

@@ -1,7 +1,16 @@
 import { check } from "../core/errors.ts";
 import type { Interval } from "../core/interval.ts";
+import {
+  type BreakCandidate,
+  type BrokenLineDesign,
+  breakCandidates,
+  breaksWithGain,
+  brokenLineDesign,
+  levelSums,
+  project,
+  sumOfSquares,
+} from "../numeric/brokenLine.ts";
 import { fQuantile } from "../numeric/distributions.ts";
-import { type BreakCandidate, type BrokenLineDesign, breakCandidates, breaksWithGain, brokenLineDesign, levelSums, project, sumOfSquares } from "../numeric/brokenLine.ts";
 import { inverseSymmetric } from "../numeric/glm.ts";
 import { brokenLineTest } from "./brokenLineTest.ts";
 import { numberBlocks } from "./numberBlocks.ts";
@@ -49,7 +58,12 @@ export interface BrokenLineFit {
   /** Plots - blocks - 3. */
   readonly dofResidual: number;
   /** The straight line through the same plots. */
-  readonly straight: { readonly intercept: number; readonly slope: number; readonly slopeError: number | null; readonly rss: number } | null;
+  readonly straight: {
+    readonly intercept: number;
+    readonly slope: number;
+    readonly slopeError: number | null;
+    readonly rss: number;
+  } | null;
   /** ((rss straight - rss) / 2) / (rss / dofResidual); its distribution is simulated, not F. */
   readonly statistic: number | null;
   /** Chance of a statistic this large when the trait follows a straight line. */
@@ -83,10 +97,22 @@ export function fitBrokenLine(input: TraitInput, options: FitBrokenLineOptions =
   check(n > 0, "invalid-data", "density is empty");
   check(input.trait.length === n, "length-mismatch", `density has ${n} values but trait has ${input.trait.length}`);
   check(level > 0 && level < 1, "invalid-option", `level must be between 0 and 1, got ${level}`);
-  check(Number.isInteger(simulations) && simulations >= 99, "invalid-option", `simulations must be a whole number of at least 99, got ${simulations}`);
+  check(
+    Number.isInteger(simulations) && simulations >= 99,
+    "invalid-option",
+    `simulations must be a whole number of at least 99, got ${simulations}`,
+  );
   for (let i = 0; i < n; i++) {
-    check(Number.isFinite(input.density[i]), "invalid-data", `density[${i}] must be a finite number, got ${input.density[i]}`);
-    check(Number.isFinite(input.trait[i]), "invalid-data", `trait[${i}] must be a finite number, got ${input.trait[i]}`);
+    check(
+      Number.isFinite(input.density[i]),
+      "invalid-data",
+      `density[${i}] must be a finite number, got ${input.density[i]}`,
+    );
+    check(
+      Number.isFinite(input.trait[i]),
+      "invalid-data",
+      `trait[${i}] must be a finite number, got ${input.trait[i]}`,
+    );
   }
   const density = Float64Array.from(input.density);
   const y = Float64Array.from(input.trait);
@@ -96,7 +122,11 @@ export function fitBrokenLine(input: TraitInput, options: FitBrokenLineOptions =
   const dofResidual = n - labels.length - 3;
   const frame = { ...emptyFit, nobs: n, dofResidual: Math.max(0, dofResidual), range: [low, high] as const };
   if (span === 0) return { ...frame, note: "All plots have one density." };
-  const design = brokenLineDesign(density.map((x) => (x - low) / span), index, labels.length);
+  const design = brokenLineDesign(
+    density.map((x) => (x - low) / span),
+    index,
+    labels.length,
+  );
   if (!(design.centredSquare > 1e-12 * n)) return { ...frame, note: "No block holds two densities." };
   const projected = project(y, design);
   const rss0 = sumOfSquares(projected);
@@ -129,7 +159,8 @@ export function fitBrokenLine(input: TraitInput, options: FitBrokenLineOptions =
   const cut = s2 * fQuantile(level, 1, dofResidual);
   const statistic = exactRss > 0 ? (rss0 - exactRss) / 2 / s2 : null;
   const test = statistic === null ? null : brokenLineTest(design, statistic, dofResidual, simulations, seed);
-  const error = (weights: readonly number[]) => (smooth && s2 > 0 ? Math.sqrt(s2 * form(fit.vcov, weights)) / span : null);
+  const error = (weights: readonly number[]) =>
+    smooth && s2 > 0 ? Math.sqrt(s2 * form(fit.vcov, weights)) / span : null;
   return {
     ...frame,
     status: identified ? "converged" : "break-not-identified",
@@ -146,7 +177,9 @@ export function fitBrokenLine(input: TraitInput, options: FitBrokenLineOptions =
     pValue: test,
     test: test === null ? null : { simulations, seed },
     localMinima: localMinima(candidates, best, rss0, rss).map((c) => ({ break: toDensity(c.at), rss: rss0 - c.gain })),
-    note: identified ? null : `Only the ${best.where === "first" ? "lowest" : "highest"} density leaves the line, so the place of the break is not identified.`,
+    note: identified
+      ? null
+      : `Only the ${best.where === "first" ? "lowest" : "highest"} density leaves the line, so the place of the break is not identified.`,
   };
 }
 
@@ -184,7 +217,11 @@ function coefficients(
   const yRest = project(y, design);
   const dot = (a: Float64Array, b: Float64Array) => a.reduce((sum, value, i) => sum + value * b[i], 0);
   const change = at === null ? 0 : dot(hingeRest, yRest) / sumOfSquares(hingeRest);
-  const left = dot(centred, y.map((value, i) => value - change * hinge[i])) / centredSquare;
+  const left =
+    dot(
+      centred,
+      y.map((value, i) => value - change * hinge[i]),
+    ) / centredSquare;
   let rss = 0;
   yRest.forEach((value, i) => {
     rss += (value - change * hingeRest[i]) ** 2;
@@ -216,7 +253,10 @@ function form(v: Float64Array, g: readonly number[]): number {
 }
 
 function breakInterval(parts: [number, number][], toDensity: (u: number) => number, level: number): Interval {
-  const pieces = parts.map(([from, to]) => ({ lower: from <= 0 ? null : toDensity(from), upper: to >= 1 ? null : toDensity(to) }));
+  const pieces = parts.map(([from, to]) => ({
+    lower: from <= 0 ? null : toDensity(from),
+    upper: to >= 1 ? null : toDensity(to),
+  }));
   const lower = pieces[0]?.lower ?? null;
   const upper = pieces.at(-1)?.upper ?? null;
   const several = pieces.length > 1 ? { pieces } : {};

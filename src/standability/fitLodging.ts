@@ -4,19 +4,14 @@ import { separation as findSeparation, type Separation } from "../fit/fitBinomia
 import { chiSquareUpper, fUpper, logGamma } from "../numeric/distributions.ts";
 import type { Constraint } from "../numeric/glm.ts";
 import type { DispersionModel, LodgingData, LodgingFit } from "./lodgingFit.ts";
-import { estimateLodging, type LodgingEstimate, type LodgingModel, type LodgingSettings, lodgingModel } from "./lodgingModel.ts";
-
-/** Counts per plot; parallel arrays. */
-export interface LodgingInput {
-  /** Plants or seeds per area, any unit. */
-  readonly density: ArrayLike<number>;
-  /** Lodged plants, 0 <= lodged <= examined; the share 0..1 where plants were not counted. */
-  readonly lodged: ArrayLike<number>;
-  /** Plants looked at, > 0; null (for all plots) when only shares are known. */
-  readonly examined: ArrayLike<number | null> | null;
-  /** Block or environment of each plot; default: one block. */
-  readonly block?: ArrayLike<string | number>;
-}
+import {
+  estimateLodging,
+  type LodgingEstimate,
+  type LodgingModel,
+  type LodgingSettings,
+  lodgingModel,
+} from "./lodgingModel.ts";
+import { type LodgingInput, readLodging } from "./readLodging.ts";
 
 export interface FitLodgingOptions {
   /** Default "logit". */
@@ -53,7 +48,7 @@ const ENOUGH_DOF = 8;
  * Hughes & Madden (1993), Phytopathology 83, 759-763. Oracle: test/oracle/binomial_share.json.
  */
 export function fitLodging(input: LodgingInput, options: FitLodgingOptions = {}): LodgingFit {
-  const data = readInput(input);
+  const data = readLodging(input);
   const link = options.link ?? "logit";
   const bias = options.bias ?? "none";
   check(link === "logit" || link === "cloglog", "invalid-option", `link must be "logit" or "cloglog", got "${link}"`);
@@ -72,18 +67,36 @@ export function fitLodging(input: LodgingInput, options: FitLodgingOptions = {})
   const { problem, blockIndex, blocks } = model;
   const separation = findSeparation(data.density, problem.events, problem.trials, blockIndex, blocks.length);
   if (separation?.kind === "no-events" || separation?.kind === "all-events") {
-    notes.push(separation.kind === "no-events" ? "No plant lodged: there is no curve to fit." : "Every plant lodged: there is no curve to fit.");
-    return { ...emptyFit, ...frame, bias, separation, status: separation.kind === "no-events" ? "none-lodged" : "all-lodged" };
+    notes.push(
+      separation.kind === "no-events"
+        ? "No plant lodged: there is no curve to fit."
+        : "Every plant lodged: there is no curve to fit.",
+    );
+    return {
+      ...emptyFit,
+      ...frame,
+      bias,
+      separation,
+      status: separation.kind === "no-events" ? "none-lodged" : "all-lodged",
+    };
   }
   let settings: LodgingSettings = { link, dispersion, penalised: bias === "firth" };
   if (separation) {
     notes.push(separationNote(separation, model));
-    if (dispersion === "beta-binomial") notes.push("The beta-binomial likelihood has no maximum either; quasi-binomial variances are used.");
+    if (dispersion === "beta-binomial")
+      notes.push("The beta-binomial likelihood has no maximum either; quasi-binomial variances are used.");
     settings = { link, dispersion: dispersion === "beta-binomial" ? "quasi" : dispersion, penalised: true };
   }
   const estimate = estimateLodging(model, settings);
   const solved = estimate.status === "converged" && estimate.vcov !== null;
-  if (!solved) return { ...emptyFit, ...frame, bias, separation, status: estimate.status === "converged" ? "singular" : estimate.status };
+  if (!solved)
+    return {
+      ...emptyFit,
+      ...frame,
+      bias,
+      separation,
+      status: estimate.status === "converged" ? "singular" : estimate.status,
+    };
   return { ...frame, ...describe(model, settings, estimate, separation, frame.dofResidual, notes), separation };
 }
 
@@ -105,28 +118,6 @@ const emptyFit = {
   working: null,
 } as const;
 
-function readInput({ density, lodged, examined, block }: LodgingInput): LodgingData {
-  const n = density.length;
-  check(n > 0, "invalid-data", "density is empty");
-  check(lodged.length === n, "length-mismatch", `density has ${n} values but lodged has ${lodged.length}`);
-  check(!examined || examined.length === n, "length-mismatch", `density has ${n} values but examined has ${examined?.length}`);
-  check(!block || block.length === n, "length-mismatch", `density has ${n} values but block has ${block?.length}`);
-  const counted = examined !== null && Array.from(examined).some((m) => m !== null);
-  for (let i = 0; i < n; i++) {
-    check(Number.isFinite(density[i]), "invalid-data", `density[${i}] must be a finite number, got ${density[i]}`);
-    const m = counted ? examined[i] : 1;
-    check(m !== null, "not-offered", `plots with counts and plots with shares cannot be mixed in one fit (examined[${i}] is null)`);
-    check(Number.isFinite(m) && m > 0, "invalid-data", `examined[${i}] must be above 0, got ${m}`);
-    check(lodged[i] >= 0 && lodged[i] <= m, "invalid-data", `lodged[${i}] must be between 0 and ${m}, got ${lodged[i]}`);
-  }
-  return {
-    density: Array.from(density),
-    lodged: Array.from(lodged),
-    examined: counted ? Array.from(examined as ArrayLike<number>) : null,
-    block: block ? Array.from(block, String) : new Array<string>(n).fill("1"),
-  };
-}
-
 function chooseDispersion(
   data: LodgingData,
   asked: DispersionModel | undefined,
@@ -140,8 +131,16 @@ function chooseDispersion(
     `dispersion must be "binomial", "quasi" or "beta-binomial", got "${asked}"`,
   );
   if (asked === "beta-binomial") {
-    check(data.examined !== null, "not-offered", "beta-binomial needs counts; shares without counts are fitted by quasi-likelihood");
-    check([...data.lodged, ...data.examined].every(Number.isInteger), "invalid-data", "beta-binomial needs whole numbers of plants");
+    check(
+      data.examined !== null,
+      "not-offered",
+      "beta-binomial needs counts; shares without counts are fitted by quasi-likelihood",
+    );
+    check(
+      [...data.lodged, ...data.examined].every(Number.isInteger),
+      "invalid-data",
+      "beta-binomial needs whole numbers of plants",
+    );
     check(bias === "none", "not-offered", "bias-reduced estimates are offered for binomial and quasi dispersion only");
   }
   if (data.examined === null) {
@@ -153,11 +152,15 @@ function chooseDispersion(
   const judged = dofResidual >= 1 && (replicated || dofResidual >= ENOUGH_DOF);
   const chosen = asked ?? (judged ? "quasi" : "binomial");
   if (chosen === "quasi" && dofResidual < 1) {
-    notes.push("No residual degree of freedom: the spread between plots cannot be estimated, so binomial variances are used.");
+    notes.push(
+      "No residual degree of freedom: the spread between plots cannot be estimated, so binomial variances are used.",
+    );
     return "binomial";
   }
   if (chosen === "binomial" && asked === undefined) {
-    notes.push("One plot per density: the spread between plots cannot be judged, and binomial variances are usually too small.");
+    notes.push(
+      "One plot per density: the spread between plots cannot be judged, and binomial variances are usually too small.",
+    );
   }
   return chosen;
 }
@@ -196,7 +199,8 @@ function describe(
   const vcov = estimate.vcov as Float64Array;
   const { deviance, pearson } = discrepancy(problem, theta.subarray(0, p));
   const dispersion = dofResidual > 0 ? pearson / dofResidual : null;
-  const scale = settings.dispersion !== "quasi" || dispersion === null ? 1 : separation ? Math.max(1, dispersion) : dispersion;
+  const scale =
+    settings.dispersion !== "quasi" || dispersion === null ? 1 : separation ? Math.max(1, dispersion) : dispersion;
   if (settings.dispersion === "quasi" && separation && scale > (dispersion ?? 0)) {
     notes.push("A separated fit leaves next to no residual spread; binomial variances are kept as the least possible.");
   }
@@ -274,7 +278,11 @@ function momentIcc(events: Float64Array, trials: Float64Array, fitted: Float64Ar
   return (low + high) / 2;
 }
 
-function logLikelihood({ problem: { events, trials } }: LodgingModel, settings: LodgingSettings, estimate: LodgingEstimate): number | null {
+function logLikelihood(
+  { problem: { events, trials } }: LodgingModel,
+  settings: LodgingSettings,
+  estimate: LodgingEstimate,
+): number | null {
   if (settings.penalised) return null;
   let sum = estimate.value;
   for (let i = 0; i < events.length; i++) {

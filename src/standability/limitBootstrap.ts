@@ -60,7 +60,13 @@ export function percentileInterval(limits: Float64Array, level: number, toDensit
 }
 
 /** ((estimate - truth) / standard error)^2 of the average share at z, on the link scale; infinite without an estimate. */
-export function squaredDistance(replicate: LodgingReplicate, blocks: number, z: number, truth: number, link: BinomialLink): number {
+export function squaredDistance(
+  replicate: LodgingReplicate,
+  blocks: number,
+  z: number,
+  truth: number,
+  link: BinomialLink,
+): number {
   if (replicate.lodged !== "some" || replicate.vcov.length === 0) return Infinity;
   const gradient = new Float64Array(blocks + 1);
   const miss = averageLink(replicate.theta, blocks, z, link, gradient) - truth;

@@ -48,7 +48,12 @@ export interface LodgingFit {
   /** With the binomial coefficients; null for `quasi`, which has no likelihood. */
   readonly logLikelihood: number | null;
   /** Is there any change with density? F (dispersion estimated) or chi-square on the drop in deviance. */
-  readonly slopeTest: { readonly statistic: number; readonly dof1: number; readonly dof2: number | null; readonly pValue: number } | null;
+  readonly slopeTest: {
+    readonly statistic: number;
+    readonly dof1: number;
+    readonly dof2: number | null;
+    readonly pValue: number;
+  } | null;
   /** Fitted lodged share per plot. */
   readonly fitted: readonly number[];
   /** Plain statements about what was done and what to be careful with. */

@@ -1,7 +1,7 @@
 import { type BinomialProblem, binomialCriterion, fitBinomial } from "../fit/fitBinomial.ts";
 import { betaBinomialCriterion, fitBetaBinomial } from "../fit/fitBinomialBeta.ts";
 import { binomialLinks } from "../fit/fitBinomialLinks.ts";
-import type { Criterion, Maximum, MaximiseOptions } from "../numeric/glm.ts";
+import type { Criterion, MaximiseOptions, Maximum } from "../numeric/glm.ts";
 import type { DispersionModel, LodgingData } from "./lodgingFit.ts";
 
 /** The numerical problem behind a lodging fit: one column per block, then z = (density - centre) / spread. */

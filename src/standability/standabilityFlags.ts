@@ -51,7 +51,11 @@ export interface StandabilityFlags {
   /** Ascending densities; empty when there is no fit (`reason`). */
   readonly flags: readonly StandabilityFlag[];
   /** Lowest tested density whose lower end, estimate, upper end of the share exceeds the tolerated share; null: none does. */
-  readonly firstAbove: { readonly lower: number | null; readonly estimate: number | null; readonly upper: number | null };
+  readonly firstAbove: {
+    readonly lower: number | null;
+    readonly estimate: number | null;
+    readonly upper: number | null;
+  };
   readonly reason: string | null;
 }
 
@@ -75,7 +79,11 @@ export function standabilityFlags(fit: LodgingFit, options: StandabilityFlagsOpt
   check(level > 0 && level < 1, "invalid-option", `level must be between 0 and 1, got ${level}`);
   const usual = fit.dispersionModel !== "binomial" && fit.data.examined !== null ? "bootstrap" : "wald";
   const method = options.method ?? usual;
-  check(method === "bootstrap" || method === "wald", "invalid-option", `method must be "bootstrap" or "wald", got "${method}"`);
+  check(
+    method === "bootstrap" || method === "wald",
+    "invalid-option",
+    `method must be "bootstrap" or "wald", got "${method}"`,
+  );
 
   const base = { schema: "standcurve/standability-flags/1", tolerated, level } as const;
   const rows = observed(fit);
@@ -86,7 +94,13 @@ export function standabilityFlags(fit: LodgingFit, options: StandabilityFlagsOpt
       return { ...base, method: "exact", flags: [], firstAbove: firstAbove([], tolerated), reason };
     }
     const flags = rows.map((row) => exactFlag(fit, row, nobody, tolerated, level, assumedIcc));
-    return { ...base, method: "exact", flags, firstAbove: firstAbove(flags, tolerated), reason: fit.notes.at(-1) ?? null };
+    return {
+      ...base,
+      method: "exact",
+      flags,
+      firstAbove: firstAbove(flags, tolerated),
+      reason: fit.notes.at(-1) ?? null,
+    };
   }
   if (fit.working === null) {
     const reason = `The lodging fit gave no estimate (status ${fit.status}).`;
@@ -151,7 +165,13 @@ function bootstrapSpread(fit: LodgingFit, rows: readonly Row[], resamples: numbe
   return spread.map((values) => values.sort());
 }
 
-function fittedFlag(fit: LodgingFit, row: Row, tolerated: number, level: number, spread: Float64Array | null): StandabilityFlag {
+function fittedFlag(
+  fit: LodgingFit,
+  row: Row,
+  tolerated: number,
+  level: number,
+  spread: Float64Array | null,
+): StandabilityFlag {
   const link = binomialLinks[fit.link];
   const { eta, error } = linkEstimate(fit, row.density);
   const target = link.link(tolerated);
@@ -169,11 +189,23 @@ function fittedFlag(fit: LodgingFit, row: Row, tolerated: number, level: number,
     const t = (target - eta) / error;
     probability = known ? normalUpper(t) : tUpper(t, fit.dofResidual);
   }
-  const interval = shareInterval(link.inverse(eta - reach), link.inverse(eta + reach), level, spread ? "studentised-bootstrap" : "wald");
+  const interval = shareInterval(
+    link.inverse(eta - reach),
+    link.inverse(eta + reach),
+    level,
+    spread ? "studentised-bootstrap" : "wald",
+  );
   return { ...row, share: link.inverse(eta), interval, probability, state: stateOf(probability) };
 }
 
-function exactFlag(fit: LodgingFit, row: Row, nobody: boolean, tolerated: number, level: number, assumedIcc: number): StandabilityFlag {
+function exactFlag(
+  fit: LodgingFit,
+  row: Row,
+  nobody: boolean,
+  tolerated: number,
+  level: number,
+  assumedIcc: number,
+): StandabilityFlag {
   let plants = 0;
   fit.data.density.forEach((density, i) => {
     const counts = nobody ? density >= row.density : density <= row.density;
@@ -192,7 +224,8 @@ function shareInterval(lower: number, upper: number, level: number, method: stri
 }
 
 function firstAbove(flags: readonly StandabilityFlag[], tolerated: number): StandabilityFlags["firstAbove"] {
-  const first = (value: (flag: StandabilityFlag) => number) => flags.find((flag) => value(flag) > tolerated)?.density ?? null;
+  const first = (value: (flag: StandabilityFlag) => number) =>
+    flags.find((flag) => value(flag) > tolerated)?.density ?? null;
   return {
     lower: first((flag) => flag.interval.lower ?? 0),
     estimate: first((flag) => flag.share),

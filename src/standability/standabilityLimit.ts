@@ -73,23 +73,40 @@ const methods: readonly string[] = ["bootstrap", "fieller", "profile", "percenti
  */
 export function standabilityLimit(fit: LodgingFit, options: StandabilityLimitOptions = {}): StandabilityLimit {
   const { tolerated = 0.1, level = 0.95, resamples = 999, seed = 1, assumedIcc = 0 } = options;
-  const method = options.method ?? (fit.dispersionModel !== "binomial" && fit.data.examined !== null ? "bootstrap" : "profile");
+  const method =
+    options.method ?? (fit.dispersionModel !== "binomial" && fit.data.examined !== null ? "bootstrap" : "profile");
   check(tolerated > 0 && tolerated < 1, "invalid-option", `tolerated must be between 0 and 1, got ${tolerated}`);
   check(level > 0 && level < 1, "invalid-option", `level must be between 0 and 1, got ${level}`);
   check(methods.includes(method), "invalid-option", `method must be one of ${methods.join(", ")}, got "${method}"`);
   const range = [Math.min(...fit.data.density), Math.max(...fit.data.density)] as const;
-  const base = { schema: "standcurve/standability-limit/1", tolerated, range, crossing: null, density: null, interval: null, reason: null, noneLodged: null, bootstrap: null } as const;
+  const base = {
+    schema: "standcurve/standability-limit/1",
+    tolerated,
+    range,
+    crossing: null,
+    density: null,
+    interval: null,
+    reason: null,
+    noneLodged: null,
+    bootstrap: null,
+  } as const;
 
   if (fit.status === "none-lodged") return { ...base, ...limitWhenNone(fit, tolerated, level, assumedIcc, range) };
-  if (fit.status === "all-lodged") return { ...base, kind: "below-range", reason: "Every plant lodged at every tested density." };
+  if (fit.status === "all-lodged")
+    return { ...base, kind: "below-range", reason: "Every plant lodged at every tested density." };
   const working = fit.working;
-  if (working === null) return { ...base, kind: "none", reason: `The lodging fit gave no estimate (status ${fit.status}).` };
+  if (working === null)
+    return { ...base, kind: "none", reason: `The lodging fit gave no estimate (status ${fit.status}).` };
 
   const link = binomialLinks[fit.link];
   const blocks = working.blocks.length;
   const toDensity = (z: number) => working.centre + working.spread * z;
   const z = shareCrossing(working.theta, blocks, tolerated, link);
-  const kind = place(averageShare(working.theta, blocks, -1, link), averageShare(working.theta, blocks, 1, link), tolerated);
+  const kind = place(
+    averageShare(working.theta, blocks, -1, link),
+    averageShare(working.theta, blocks, 1, link),
+    tolerated,
+  );
   const reason =
     kind === "none"
       ? "The fitted share falls as density rises and passes the tolerated share, so no highest density can be named."
@@ -102,7 +119,8 @@ export function standabilityLimit(fit: LodgingFit, options: StandabilityLimitOpt
   let bootstrap: LimitBootstrap | null = null;
   if (method === "bootstrap" || method === "percentile") {
     const { limits, summary } = bootstrapLimits(fit, { tolerated, level, resamples, seed });
-    if (method === "percentile") return { ...answer, interval: percentileInterval(limits, level, toDensity), bootstrap: summary };
+    if (method === "percentile")
+      return { ...answer, interval: percentileInterval(limits, level, toDensity), bootstrap: summary };
     bootstrap = summary;
     limit = summary.cutoff ?? Infinity;
   }
@@ -114,7 +132,9 @@ export function standabilityLimit(fit: LodgingFit, options: StandabilityLimitOpt
 
 /** Cut-off of the test: F when the dispersion or the correlation is estimated, chi-square when variances are known. */
 export function cutoff(fit: LodgingFit, level: number): number {
-  return fit.dispersionModel === "binomial" || fit.dofResidual < 1 ? chiSquareQuantile(level, 1) : fQuantile(level, 1, fit.dofResidual);
+  return fit.dispersionModel === "binomial" || fit.dofResidual < 1
+    ? chiSquareQuantile(level, 1)
+    : fQuantile(level, 1, fit.dofResidual);
 }
 
 /** Where the tolerated share lies against the shares at the two ends of the tested range. */
@@ -146,7 +166,15 @@ function inDensities(
   if (kind === "below-range" && found[0]?.lower !== null) found.unshift({ lower: null, upper: range[0] });
   const lower = found[0]?.lower ?? null;
   const upper = found.at(-1)?.upper ?? null;
-  return { lower, upper, lowerOpen: lower === null, upperOpen: upper === null, level, method, ...(found.length > 1 ? { pieces: found } : {}) };
+  return {
+    lower,
+    upper,
+    lowerOpen: lower === null,
+    upperOpen: upper === null,
+    level,
+    method,
+    ...(found.length > 1 ? { pieces: found } : {}),
+  };
 }
 
 function limitWhenNone(
@@ -159,8 +187,20 @@ function limitWhenNone(
   const bound = noneLodged(fit.data, tolerated, level, assumedIcc);
   const stands = bound.densities.filter((d) => d.upper !== null && d.upper <= tolerated);
   const lower = stands.length > 0 ? stands[stands.length - 1].density : null;
-  const interval = { lower, upper: null, lowerOpen: lower === null, upperOpen: true, level, method: "clopper-pearson-one-sided" };
+  const interval = {
+    lower,
+    upper: null,
+    lowerOpen: lower === null,
+    upperOpen: true,
+    level,
+    method: "clopper-pearson-one-sided",
+  };
   return lower === range[1]
     ? { kind: "above-range", reason: bound.statement, interval, noneLodged: bound }
-    : { kind: "none", reason: `${bound.statement} That is too few plants to place the limit.`, interval, noneLodged: bound };
+    : {
+        kind: "none",
+        reason: `${bound.statement} That is too few plants to place the limit.`,
+        interval,
+        noneLodged: bound,
+      };
 }
