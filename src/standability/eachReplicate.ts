@@ -1,0 +1,70 @@
+import { check } from "../core/errors.ts";
+import { streamRandom } from "../core/random.ts";
+import { discrepancy } from "../fit/fitBinomial.ts";
+import { separation } from "../fit/fitBinomialSeparation.ts";
+import { betaBinomialSample } from "./betaBinomialSample.ts";
+import type { LodgingFit } from "./lodgingFit.ts";
+import { estimateLodging, lodgingModel } from "./lodgingModel.ts";
+
+/** One refit of counts drawn from a lodging fit. */
+export interface LodgingReplicate {
+  /** `none` and `all`: no plant, or every plant, lodged, and there are no estimates. */
+  readonly lodged: "some" | "none" | "all";
+  readonly separated: boolean;
+  readonly theta: Float64Array;
+  /** Shape [p][p], without `scale`. */
+  readonly vcov: Float64Array;
+  readonly scale: number;
+}
+
+/** Replicates per random stream: fixed, so that the answer does not depend on how the work is spread. */
+const PER_STREAM = 100;
+
+/**
+ * Parametric bootstrap of a lodging fit: counts are drawn from the fitted shares with the fitted correlation between plants
+ * of a plot (none for "binomial"), and refitted in the same way, dispersion and separation included.
+ *
+ * @throws AnalysisError `not-offered` for shares without counts; `invalid-option` for fewer than 99 resamples
+ */
+export function eachReplicate(
+  fit: LodgingFit,
+  resamples: number,
+  seed: number,
+  visit: (replicate: LodgingReplicate, index: number) => void,
+): void {
+  const { examined, density } = fit.data;
+  check(examined !== null, "not-offered", "a parametric bootstrap needs counts; use fieller or profile for shares");
+  check(
+    Number.isInteger(resamples) && resamples >= 99,
+    "invalid-option",
+    `resamples must be a whole number of at least 99, got ${resamples}`,
+  );
+  const model = lodgingModel(fit.data, fit.link);
+  const { problem, blocks, blockIndex } = model;
+  const start = Float64Array.from(fit.working!.theta);
+  const icc = fit.dispersionModel === "binomial" ? 0 : (fit.icc?.value ?? 0);
+  const nothing = { theta: start, vcov: new Float64Array(0), scale: 1, separated: true };
+  let random = streamRandom(seed, 0);
+  for (let r = 0; r < resamples; r++) {
+    if (r % PER_STREAM === 0) random = streamRandom(seed, r / PER_STREAM);
+    for (let i = 0; i < examined.length; i++)
+      problem.events[i] = betaBinomialSample(examined[i], fit.fitted[i], icc, random);
+    const apart = separation(density, problem.events, examined, blockIndex, blocks.length);
+    if (apart?.kind === "no-events" || apart?.kind === "all-events") {
+      visit({ ...nothing, lodged: apart.kind === "no-events" ? "none" : "all" }, r);
+      continue;
+    }
+    const separated = apart !== null;
+    const dispersion = separated && fit.dispersionModel === "beta-binomial" ? "quasi" : fit.dispersionModel;
+    const settings = { link: fit.link, dispersion, penalised: separated || fit.bias === "firth" };
+    // Seven digits of a standard error are plenty for one replicate among hundreds.
+    const options = { accuracy: 1e-7, ...(separated ? {} : { start }) };
+    const { theta, vcov } = estimateLodging(model, settings, options);
+    let scale = 1;
+    if (dispersion === "quasi") {
+      scale = discrepancy(problem, theta.subarray(0, problem.columns)).pearson / fit.dofResidual;
+      if (separated) scale = Math.max(1, scale);
+    }
+    visit({ lodged: "some", separated, theta, vcov: vcov ?? nothing.vcov, scale }, r);
+  }
+}
