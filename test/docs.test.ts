@@ -1,0 +1,72 @@
+/** Every example of the docs is run: `expr; // => value` must hold, and the README's blocks must not throw. */
+import { readdirSync, readFileSync } from "node:fs";
+import { describe, expect, test } from "vitest";
+import { transformWithOxc } from "vite";
+import * as publicNames from "../src/index.ts";
+
+const root = new URL("..", import.meta.url).pathname;
+
+/** `expr; // => value` on one line, or spread over lines that end with it, becomes a check. */
+function withChecks(code: string): { code: string; checks: number } {
+  let checks = 0;
+  const lines = code.split("\n").map((line) => {
+    const match = /^(\s*)(.+?);?\s*\/\/ => (.+)$/.exec(line);
+    if (!match) return line;
+    checks++;
+    return `${match[1]}__check(${match[2]}, ${match[3]});`;
+  });
+  return { code: lines.join("\n"), checks };
+}
+
+function check(actual: unknown, expected: unknown): void {
+  if (typeof actual === "number" && typeof expected === "number") {
+    // Examples print what a reader wants to see, ten digits at the most.
+    expect(Math.abs(actual - expected)).toBeLessThanOrEqual(1e-9 * Math.max(Math.abs(expected), 1));
+  } else expect(actual).toEqual(expected);
+}
+
+async function run(code: string, scope: Readonly<Record<string, unknown>>): Promise<void> {
+  const { code: js } = await transformWithOxc(code, "example.ts");
+  const names = Object.keys(scope);
+  const body = `return (async () => {\n${js.replace(/^import .*$/gm, "")}\n})();`;
+  await new Function(...names, "__check", body)(...names.map((name) => scope[name]), check);
+}
+
+const sources = readdirSync(`${root}/src`, { recursive: true, encoding: "utf8" })
+  .filter((file) => file.endsWith(".ts") && !file.endsWith(".d.ts") && !file.startsWith("node/"))
+  .flatMap((file) => {
+    const text = readFileSync(`${root}/src/${file}`, "utf8");
+    return [...text.matchAll(/@example\n((?:\s*\* ?.*\n)+?)(?=\s*\*\s*(?:\n|\/)|\s*\* @|\s*\* Source|\s*\*\/)/g)].map((match, i) => ({
+      name: `${file}${i > 0 ? ` (${i + 1})` : ""}`,
+      file,
+      code: match[1].replace(/^\s*\* ?/gm, ""),
+    }));
+  });
+
+describe("docstring examples", () => {
+  test("there are examples to run, and most of them check a value", () => {
+    expect(sources.length).toBeGreaterThan(15);
+    const checked = sources.filter(({ code }) => withChecks(code).checks > 0);
+    expect(checked.length).toBeGreaterThan(0.9 * sources.length);
+  });
+
+  test.each(sources)("$name", async ({ file, code }) => {
+    const own = (await import(`../src/${file}`)) as Record<string, unknown>;
+    await run(withChecks(code).code, { ...publicNames, ...own });
+  });
+});
+
+describe("README", () => {
+  const readme = readFileSync(`${root}/README.md`, "utf8");
+  const blocks = [...readme.matchAll(/```ts\n([\s\S]*?)```/g)].map((match, i) => ({ name: `block ${i + 1}`, code: match[1] }));
+
+  test.each(blocks)("$name runs", async ({ code }) => {
+    const demo = (name: string): string => readFileSync(`${root}/data-demo/${name}`, "utf8");
+    await run(withChecks(code).code, { ...publicNames, demo });
+  });
+
+  test("has no link to a file that is not there", () => {
+    const links = [...readme.matchAll(/\]\((?!https?:|#)([^)#]+)/g)].map((match) => match[1]);
+    for (const link of links) expect(() => readFileSync(`${root}/${link}`), link).not.toThrow();
+  });
+});
