@@ -35,14 +35,21 @@ function packageFit(data, start) {
     const effect = [g1, g2, g3, -g1 - g2 - g3];
     return (i) => p + effect[data.block[i] - 1] - k * Math.max(j - data.density[i], 0) ** 2;
   };
-  const jacobianFunction = ([, , , , k, j]) => (i) => {
-    const below = Math.max(j - data.density[i], 0);
-    const b = data.block[i] - 1;
-    const effect = b === 3 ? [-1, -1, -1] : [0, 1, 2].map((c) => (c === b ? 1 : 0));
-    return [1, ...effect, -below * below, -2 * k * below];
-  };
+  const jacobianFunction =
+    ([, , , , k, j]) =>
+    (i) => {
+      const below = Math.max(j - data.density[i], 0);
+      const b = data.block[i] - 1;
+      const effect = b === 3 ? [-1, -1, -1] : [0, 1, 2].map((c) => (c === b ? 1 : 0));
+      return [1, ...effect, -below * below, -2 * k * below];
+    };
   const x = data.density.map((_, i) => i);
-  return levenbergMarquardt({ x, y: data.yield }, f, { initialValues: start, jacobianFunction, maxIterations: 100, damping: 0.01 });
+  return levenbergMarquardt({ x, y: data.yield }, f, {
+    initialValues: start,
+    jacobianFunction,
+    maxIterations: 100,
+    damping: 0.01,
+  });
 }
 
 const timed = (repeats, run) => {
@@ -67,7 +74,12 @@ export function refit({ replicates = 200_000, rReplicates = 400 } = {}) {
   try {
     const rows = data.density.map((x, i) => `${x},${data.block[i]},${data.yield[i]}`);
     writeFileSync(join(folder, "data.csv"), `density,block,yield\n${rows.join("\n")}\n`);
-    r = JSON.parse(execFileSync("Rscript", [join(import.meta.dirname, "refit.R"), join(folder, "data.csv"), String(rReplicates)], { encoding: "utf8", stdio: ["ignore", "pipe", "ignore"] }));
+    r = JSON.parse(
+      execFileSync("Rscript", [join(import.meta.dirname, "refit.R"), join(folder, "data.csv"), String(rReplicates)], {
+        encoding: "utf8",
+        stdio: ["ignore", "pipe", "ignore"],
+      }),
+    );
     sameDigits(r.rss, fit.rss, 9, "RSS of R nls");
     sameDigits(r.join, at, 5, "join of R nls");
   } catch (error) {
@@ -78,19 +90,42 @@ export function refit({ replicates = 200_000, rReplicates = 400 } = {}) {
 
   const repeat = (n, run) => median(Array.from({ length: 7 }, () => run(n)));
   const exact = repeat(3000, (n) => timed(n, () => fitCurve(family, data)));
-  const one = repeat(replicates, (n) => timed(1, () => bootstrapCurves(data, { families: [family], seed: 1, resamples: n })) / n);
+  const one = repeat(
+    replicates,
+    (n) => timed(1, () => bootstrapCurves(data, { families: [family], seed: 1, resamples: n })) / n,
+  );
   const all = repeat(replicates, (n) => timed(1, () => bootstrapCurves(data, { seed: 1, resamples: n })) / n);
   const loosely = repeat(20, (n) => timed(n, () => packageFit(data, start)));
   const us = (value) => (value < 10 ? value.toFixed(3) : value.toFixed(1));
   const rows = [
-    ["exact fit of the public function, checks and standard errors included", us(exact), r ? `${(r.fitMicroseconds / exact).toFixed(0)} x R nls` : "R not present"],
-    ["one bootstrap replicate, quadratic-plateau alone", us(one), r ? `${(r.replicateMicroseconds / one).toFixed(0)} x R` : ""],
-    ["one bootstrap replicate, five families and the choice among them", us(all), r ? `${(r.replicateMicroseconds / all).toFixed(0)} x R (which refits one family)` : ""],
-    ["Levenberg-Marquardt package alone, 100 iterations, well started", us(loosely), `${(loosely / one).toFixed(0)} x slower than a replicate here`],
+    [
+      "exact fit of the public function, checks and standard errors included",
+      us(exact),
+      r ? `${(r.fitMicroseconds / exact).toFixed(0)} x R nls` : "R not present",
+    ],
+    [
+      "one bootstrap replicate, quadratic-plateau alone",
+      us(one),
+      r ? `${(r.replicateMicroseconds / one).toFixed(0)} x R` : "",
+    ],
+    [
+      "one bootstrap replicate, five families and the choice among them",
+      us(all),
+      r ? `${(r.replicateMicroseconds / all).toFixed(0)} x R (which refits one family)` : "",
+    ],
+    [
+      "Levenberg-Marquardt package alone, 100 iterations, well started",
+      us(loosely),
+      `${(loosely / one).toFixed(0)} x slower than a replicate here`,
+    ],
   ];
   if (r) {
     rows.push(["R nls, one fit, well started", us(r.fitMicroseconds), r.version]);
-    rows.push(["R nls + boot, one replicate", us(r.replicateMicroseconds), `${r.failed} of ${r.replicates} replicates failed`]);
+    rows.push([
+      "R nls + boot, one replicate",
+      us(r.replicateMicroseconds),
+      `${r.failed} of ${r.replicates} replicates failed`,
+    ]);
   }
   return `## Fit and bootstrap refit\n\nQuadratic-plateau, 6 densities x 4 blocks, microseconds, median of 7 runs; answers compared first.\n\n${table(["what", "us", "against"], rows)}`;
 }

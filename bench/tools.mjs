@@ -7,7 +7,8 @@ export function median(values) {
 /** Never time a wrong answer: throws unless two numbers agree to that many digits. */
 export function sameDigits(actual, expected, digits, what) {
   const error = Math.abs(actual - expected) / Math.abs(expected);
-  if (!(error <= 10 ** -digits)) throw new Error(`${what}: ${actual} against ${expected}, relative difference ${error}`);
+  if (!(error <= 10 ** -digits))
+    throw new Error(`${what}: ${actual} against ${expected}, relative difference ${error}`);
 }
 
 /** A Markdown table. */

@@ -8,6 +8,7 @@ export type {
   HybridComparison,
   NoAnalysis,
   OnAxes,
+  OptimumDifference,
   OptimumReport,
   TrialAnalysis,
 } from "./analyze/result.ts";

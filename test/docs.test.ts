@@ -1,7 +1,7 @@
 /** Every example of the docs is run: `expr; // => value` must hold, and the README's blocks must not throw. */
 import { readdirSync, readFileSync } from "node:fs";
-import { describe, expect, test } from "vitest";
 import { transformWithOxc } from "vite";
+import { describe, expect, test } from "vitest";
 import * as publicNames from "../src/index.ts";
 
 const root = new URL("..", import.meta.url).pathname;
@@ -36,11 +36,13 @@ const sources = readdirSync(`${root}/src`, { recursive: true, encoding: "utf8" }
   .filter((file) => file.endsWith(".ts") && !file.endsWith(".d.ts") && !file.startsWith("node/"))
   .flatMap((file) => {
     const text = readFileSync(`${root}/src/${file}`, "utf8");
-    return [...text.matchAll(/@example\n((?:\s*\* ?.*\n)+?)(?=\s*\*\s*(?:\n|\/)|\s*\* @|\s*\* Source|\s*\*\/)/g)].map((match, i) => ({
-      name: `${file}${i > 0 ? ` (${i + 1})` : ""}`,
-      file,
-      code: match[1].replace(/^\s*\* ?/gm, ""),
-    }));
+    return [...text.matchAll(/@example\n((?:\s*\* ?.*\n)+?)(?=\s*\*\s*(?:\n|\/)|\s*\* @|\s*\* Source|\s*\*\/)/g)].map(
+      (match, i) => ({
+        name: `${file}${i > 0 ? ` (${i + 1})` : ""}`,
+        file,
+        code: match[1].replace(/^\s*\* ?/gm, ""),
+      }),
+    );
   });
 
 describe("docstring examples", () => {
@@ -58,7 +60,10 @@ describe("docstring examples", () => {
 
 describe("README", () => {
   const readme = readFileSync(`${root}/README.md`, "utf8");
-  const blocks = [...readme.matchAll(/```ts\n([\s\S]*?)```/g)].map((match, i) => ({ name: `block ${i + 1}`, code: match[1] }));
+  const blocks = [...readme.matchAll(/```ts\n([\s\S]*?)```/g)].map((match, i) => ({
+    name: `block ${i + 1}`,
+    code: match[1],
+  }));
 
   test.each(blocks)("$name runs", async ({ code }) => {
     const demo = (name: string): string => readFileSync(`${root}/data-demo/${name}`, "utf8");

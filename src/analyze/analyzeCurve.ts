@@ -20,6 +20,7 @@ import type { CurveAnalysis, FlexReport, NoAnalysis, OnAxes, OptimumReport } fro
 export interface CurveOutcome {
   readonly analysis: CurveAnalysis | NoAnalysis;
   readonly flexReplicates: readonly (number | null)[] | null;
+  readonly optimumReplicates: readonly (number | null)[] | null;
 }
 
 /** Fits, chooses, locates the optima and puts intervals on them, for the plots of one group. */
@@ -33,6 +34,7 @@ export function analyzeCurve(
   const refuse = (reason: string): CurveOutcome => ({
     analysis: { kind: "not-estimable", hybrid, environment, plots: plots.length, reason },
     flexReplicates: null,
+    optimumReplicates: null,
   });
   if (plots.length === 0) return refuse("no plot has both a density and a yield");
   const data = prepareData(curveData(plots));
@@ -92,7 +94,11 @@ export function analyzeCurve(
     sensitivity: economics ? sensitivity(fit, economics) : [],
     seed,
   };
-  return { analysis, flexReplicates: boot?.replicates?.flexScore ?? null };
+  return {
+    analysis,
+    flexReplicates: boot?.replicates?.flexScore ?? null,
+    optimumReplicates: boot?.replicates?.agronomic ?? null,
+  };
 }
 
 /** Integer below 2^48 from the seed of the analysis and the names, so that no curve's numbers depend on the others. */

@@ -5,7 +5,7 @@ import type { Plot, Trial } from "../trial/trial.ts";
 import { version } from "../version.ts";
 import { analyzeCurve, type CurveOutcome } from "./analyzeCurve.ts";
 import { cautionsFor } from "./cautions.ts";
-import { compareFlex } from "./compareHybrids.ts";
+import { compareHybridCurves } from "./compareHybrids.ts";
 import { groupsOf, usablePlots } from "./groups.ts";
 import { type AnalyzeOptions, settle } from "./options.ts";
 import { moneyArea } from "./prices.ts";
@@ -76,7 +76,7 @@ export function analyzeTrial(
     check: checkTrial(trial),
     issues: options.issues ?? [],
     hybrids,
-    comparison: compareFlex(pooled, between, settings.level),
+    comparison: compareHybridCurves(pooled, between, settings.level),
     cautions: cautionsFor(trial, settings.prices !== null, establishmentKnown),
   };
 }

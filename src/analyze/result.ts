@@ -98,12 +98,27 @@ export interface FlexDifference {
   readonly probability: number;
 }
 
+/** Which of two hybrids has its agronomic optimum at the higher density, from independent replicates. */
+export interface OptimumDifference {
+  readonly first: string;
+  readonly second: string;
+  /** Optimum of first - optimum of second, density units; null when either is not inside the tested range. */
+  readonly difference: number | null;
+  /**
+   * Share of replicates in which the first has the higher optimum. An optimum at or beyond an end counts as that end; equal ones,
+   * and replicates without response, count half.
+   */
+  readonly probability: number;
+}
+
 export interface HybridComparison {
   /** Reference densities, the same for all; null when the tested ranges do not overlap. */
   readonly between: readonly [number, number] | null;
   /** Hybrids by falling flex score. */
   readonly byFlex: readonly string[];
   readonly differences: readonly FlexDifference[];
+  /** The same pairs by agronomic optimum. */
+  readonly optimumDifferences: readonly OptimumDifference[];
   readonly note: string | null;
 }
 

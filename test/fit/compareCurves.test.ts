@@ -15,7 +15,12 @@ function trial(
   const random = streamRandom(seed, 0);
   const density: number[] = [];
   const block: number[] = [];
-  for (let b = 0; b < 4; b++) for (const x of [18, 23, 28, 33, 38, 43]) density.push(x), block.push(b);
+  for (let b = 0; b < 4; b++) {
+    for (const x of [18, 23, 28, 33, 38, 43]) {
+      density.push(x);
+      block.push(b);
+    }
+  }
   return { density, block, yield: density.map((x, i) => truth(x) + 3 * block[i] + sd * random.normal()) };
 }
 

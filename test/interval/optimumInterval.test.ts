@@ -25,7 +25,13 @@ function randomTrial(s: number): Plots {
   const power = 1 + random.below(2);
   const block: number[] = [];
   const density: number[] = [];
-  for (let b = 0; b < 3; b++) for (const x of levels) if (random.below(10) > 0) density.push(x), block.push(b);
+  for (let b = 0; b < 3; b++) {
+    for (const x of levels) {
+      if (random.below(10) === 0) continue;
+      density.push(x);
+      block.push(b);
+    }
+  }
   return {
     density,
     block,

@@ -3,7 +3,16 @@ import { expect, test } from "vitest";
 import { evaluateBernstein, rootsInUnitInterval, toBernstein } from "../../src/numeric/intervalRoots.ts";
 
 function powers(roots: readonly number[]): number[] {
-  return roots.reduce<number[]>((p, r) => [...p, 0].map((_, i) => (i > 0 ? p[i - 1] : 0) - r * (p[i] ?? 0)), [1]);
+  let p = [1];
+  for (const r of roots) {
+    const next = new Array<number>(p.length + 1).fill(0);
+    p.forEach((value, i) => {
+      next[i + 1] += value;
+      next[i] -= r * value;
+    });
+    p = next;
+  }
+  return p;
 }
 
 function find(coefficients: readonly number[]): number[] {
