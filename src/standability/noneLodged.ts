@@ -23,7 +23,6 @@ export interface NoneLodged {
  * @param assumedIcc - correlation between plants of a plot: n plants then count as n / (1 + (n - 1) icc)
  */
 export function noneLodged(data: LodgingData, tolerated: number, level: number, assumedIcc: number): NoneLodged {
-  const percent = (share: number) => `${(share * 100).toPrecision(2).replace(/\.0$/, "")} %`;
   const densities = [...new Set(data.density)].sort((a, b) => a - b);
   const { examined } = data;
   if (examined === null) {
@@ -31,7 +30,7 @@ export function noneLodged(data: LodgingData, tolerated: number, level: number, 
       examined: null,
       upper: null,
       level,
-      statement: `No lodging in ${data.density.length} plots; without counts no bound below ${percent(tolerated)} can be given.`,
+      statement: `No lodging in ${data.density.length} plots; without counts no bound below ${plain(tolerated)} can be given.`,
       densities: densities.map((density) => ({ density, examined: 0, upper: null })),
     };
   }
@@ -51,10 +50,21 @@ export function noneLodged(data: LodgingData, tolerated: number, level: number, 
     examined: all.plants,
     upper: all.upper,
     level,
-    statement: `none of ${all.plants} plants: below ${percent(all.upper)} at ${percent(level)}${assumption}`,
+    statement: `none of ${all.plants} plants: below ${roundedUp(all.upper)} at ${plain(level)}${assumption}`,
     densities: densities.map((density) => {
       const { plants, upper } = pooled(density);
       return { density, examined: plants, upper };
     }),
   };
+}
+
+/** Percent with two significant digits, never below the share: "0.5 %". */
+function roundedUp(share: number): string {
+  const percent = share * 100;
+  const unit = 10 ** (1 - Math.floor(Math.log10(percent)));
+  return `${Number((Math.ceil(percent * unit * (1 - 1e-12)) / unit).toPrecision(2))} %`;
+}
+
+function plain(share: number): string {
+  return `${Number((share * 100).toPrecision(12))} %`;
 }

@@ -66,4 +66,17 @@ marg <- function(p) { b <- p[1:2]; s <- exp(p[3]); tot <- 0; for (g in unique(si
   -tot }
 o <- optim(c(out$mixed$aghq25$coef, log(out$mixed$aghq25$sd)), marg, control = list(reltol = 1e-15, maxit = 3000)); p <- polish(marg, o$par); V <- solve(hessian(marg, p))
 out$mixed$exact <- list(coef = p[1:2], sd = exp(p[3]), loglik = -marg(p), se = sqrt(diag(V))[1:2])
+# --- shares without counts: quasi-likelihood with weight 1 per plot
+sh <- sim07; sh$share <- round(sh$lodged / sh$plants, 2)
+m <- glm(share ~ density, quasibinomial, sh, control = ctl); mu <- fitted(m); phi <- sum((sh$share - mu)^2 / (mu * (1 - mu))) / df.residual(m); X <- model.matrix(m)
+out$shares <- list(share = sh$share, coef = unname(coef(m)), se = unname(sqrt(phi * diag(solve(crossprod(X * sqrt(mu * (1 - mu))))))), phi = phi, deviance = deviance(m))
+
+# --- deviance when the share averaged over blocks is forced to 10 % at a density (sim07 with block levels)
+dev <- function(mu) 2 * sum(ifelse(k > 0, k * log(k / (n * mu)), 0) + ifelse(k < n, (n - k) * log((n - k) / (n * (1 - mu))), 0))
+bl <- match(sim07$block, unique(sim07$block))
+forced <- function(at, link) { inv <- make.link(link)$linkinv; z0 <- (at - 90) / 30
+  f <- function(q) { d <- c(0, q[1:3]); s <- uniroot(function(s) mean(inv(s + d + q[4] * z0)) - 0.1, c(-60, 60), tol = 1e-15)$root; dev(inv(s + d[bl] + q[4] * sim07$z)) }
+  o <- optim(c(-0.3, -0.4, -0.7, 2), f, control = list(reltol = 1e-15, maxit = 5000)); o <- optim(o$par, f, control = list(reltol = 1e-15, maxit = 5000)); min(f(polish(f, o$par)), o$value) }
+out$forced <- list(at = c(70, 76, 80, 84), logit = sapply(c(70, 76, 80, 84), forced, "logit"), cloglog = sapply(c(70, 76, 80, 84), forced, "cloglog"),
+  free = sapply(c("logit", "cloglog"), function(l) deviance(glm(cbind(lodged, plants - lodged) ~ block + density, binomial(l), sim07, control = ctl)), USE.NAMES = FALSE), note = "deviances; rows as at; free: logit, cloglog")
 cat(toJSON(out, digits = I(15), auto_unbox = TRUE, pretty = 1), "\n")
