@@ -42,12 +42,13 @@ export function projectedCovariance(
     const rest = centred[1].map((value, i) => value - r * centred[0][i]);
     const cc = product(rest, rest);
     if (!(aa > 0) || !(cc > 1e-24 * product(centred[1], centred[1]))) return null;
-    shape.push([s2 / aa + (r * r * s2) / cc, (-r * s2) / cc], [(-r * s2) / cc, s2 / cc]);
+    const covariance = 0 - (r * s2) / cc;
+    shape.push([s2 / aa + (r * r * s2) / cc, covariance], [covariance, s2 / cc]);
   }
   let levelVariance = 0;
   for (let b = 0; b < blocks; b++) levelVariance += s2 / blockWeight[b] / (blocks * blocks);
   const g = blockMeans.map((means) => means.reduce((sum, value) => sum + value, 0) / blocks);
-  const cross = shape.map((row) => -row.reduce((sum, value, j) => sum + value * g[j], 0));
+  const cross = shape.map((row) => 0 - row.reduce((sum, value, j) => sum + value * g[j], 0));
   levelVariance -= cross.reduce((sum, value, j) => sum + value * g[j], 0);
   return [[levelVariance, ...cross], ...shape.map((row, j) => [cross[j], ...row])];
 }
