@@ -5,10 +5,10 @@ import type { LodgingCount } from "./trial.ts";
  * One plot from its sub-samples: yield and moisture in proportion to the ground they were weighed on when every part gives
  * it, other numbers plainly, counts added. Parts that are excluded stay out unless all are.
  *
- * @param rows - lines that went into it, those of excluded parts and copies included
  * @param conflict - a reason that keeps the whole plot out, or null
  */
-export function averageDrafts(all: readonly Draft[], rows: readonly number[], conflict: string | null): MergedDraft {
+export function averageDrafts(all: readonly Draft[], conflict: string | null): MergedDraft {
+  const rows = all.map((draft) => draft.row);
   const used = all.filter((draft) => draft.excluded === null);
   const parts = used.length > 0 ? used : all;
   const first = parts[0] as Draft;

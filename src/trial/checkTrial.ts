@@ -43,7 +43,7 @@ export interface TrialCheck {
   readonly excludedPlots: number;
   readonly plotsWithoutYield: number;
   readonly hybrids: readonly HybridCheck[];
-  /** Densities that every hybrid was grown at or between: where flex scores can be compared; null when there are none. */
+  /** Range of densities tested for every hybrid in every environment: where flex scores can be compared; null without one. */
   readonly commonRange: { readonly lowest: number; readonly highest: number } | null;
   /** Do hybrids respond differently to density? */
   readonly hybridByDensity: Ability;
@@ -122,14 +122,20 @@ function summary(hybrid: string, pooled: CurveCheck, environments: number, trial
   return `${hybrid}: ${count(pooled.plots, "plot")} in ${count(pooled.blocks, "block")} of ${count(environments, "environment")}, ${count(pooled.densities, "density", "densities")} from ${range}; ${curve}, ${fit}.`;
 }
 
+/** Over every hybrid in every environment; over hybrids alone when environments do not overlap. */
 function commonRange(hybrids: readonly HybridCheck[]): TrialCheck["commonRange"] {
-  const ranges = hybrids.flatMap(({ pooled }) =>
-    pooled.lowest === null || pooled.highest === null ? [] : [[pooled.lowest, pooled.highest] as const],
-  );
-  if (ranges.length === 0) return null;
-  const lowest = ranges.reduce((most, [low]) => Math.max(most, low), Number.NEGATIVE_INFINITY);
-  const highest = ranges.reduce((least, [, high]) => Math.min(least, high), Number.POSITIVE_INFINITY);
-  return lowest < highest ? { lowest, highest } : null;
+  return overlap(hybrids.flatMap(({ environments }) => environments)) ?? overlap(hybrids.map(({ pooled }) => pooled));
+}
+
+function overlap(checks: readonly CurveCheck[]): TrialCheck["commonRange"] {
+  let lowest = Number.NEGATIVE_INFINITY;
+  let highest = Number.POSITIVE_INFINITY;
+  for (const check of checks) {
+    if (check.lowest === null || check.highest === null) continue;
+    lowest = Math.max(lowest, check.lowest);
+    highest = Math.min(highest, check.highest);
+  }
+  return Number.isFinite(lowest) && lowest < highest ? { lowest, highest } : null;
 }
 
 function hybridByDensity(hybrids: readonly HybridCheck[], usable: readonly UsablePlot[]): Ability {

@@ -97,7 +97,7 @@ function chooseAxis(rates: boolean, stands: boolean, settings: Settings, log: Is
   return axis;
 }
 
-const levelKey = (plot: MergedDraft): string => JSON.stringify([plot.environment, plot.seedingRate]);
+const levelKey = (plot: MergedDraft): string => `${plot.environment}\u0000${plot.seedingRate}`;
 
 function standMeans(plots: readonly MergedDraft[]): Map<string, number> {
   const sums = new Map<string, { sum: number; count: number }>();

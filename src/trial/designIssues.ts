@@ -41,7 +41,7 @@ export function reportRepeatedTreatments(drafts: readonly Draft[], log: IssueLog
   let example: Draft | null = null;
   for (const draft of drafts) {
     if (draft.plot !== null || draft.excluded !== null) continue;
-    const key = JSON.stringify([draft.environment, draft.block, draft.hybrid, draft.seedingRate ?? draft.stand]);
+    const key = [draft.environment, draft.block, draft.hybrid, draft.seedingRate ?? draft.stand].join("\u0000");
     const group = groups.get(key);
     if (group === undefined) {
       groups.set(key, { first: draft, rows: 1 });

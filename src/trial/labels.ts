@@ -15,10 +15,11 @@ export function labelReader(log: IssueLog): LabelReader {
     columns.set(column, known);
     const seen = raw.length <= longest ? known.exact.get(raw) : undefined;
     if (seen !== undefined) return seen;
+    // Control characters go too: keys elsewhere are joined with one.
     let label = raw
       .slice(0, longest * 4)
-      .trim()
-      .replace(/\s+/g, " ");
+      .replace(/[\s\p{Cc}]+/gu, " ")
+      .trim();
     if (raw.length > longest * 4 || label.length > longest) {
       label = `${label.slice(0, longest - 1)}…`;
       log.add({

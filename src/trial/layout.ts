@@ -18,7 +18,7 @@ export interface Layout {
   readonly balanced: boolean;
   /** How many of the terms x, x^2, x^3 can be told apart inside blocks: 0 to 3. */
   readonly terms: 0 | 1 | 2 | 3;
-  /** Degrees of freedom of pure error: plots beyond one per block-and-density pattern; 0 without replication. */
+  /** Degrees of freedom of pure error: plots - rank of blocks and densities as factors; 0 without replication. */
   readonly pureErrorDof: number;
 }
 
@@ -33,99 +33,105 @@ export function isUsable(plot: Plot): plot is UsablePlot {
 }
 
 /** Block label that is unique over environments. */
-export const blockKey = (plot: Plot): string => JSON.stringify([plot.environment, plot.block]);
+export const blockKey = (plot: Plot): string => `${plot.environment}\u0000${plot.block}`;
 
-/** Describes the plots of one curve. */
+/** Describes the plots of one curve; cost grows with their number only. */
 export function describeLayout(plots: readonly UsablePlot[]): Layout {
-  const perDensity = countBy(plots, (plot) => plot.density);
-  const perBlock = countBy(plots, blockKey);
-  const counts = [...perDensity.values()];
-  const densities = [...perDensity.keys()];
+  const n = plots.length;
+  const x = Float64Array.from(plots, (plot) => plot.density);
+  const block = numbered(plots.map(blockKey));
+  const level = numbered(x);
+
   return {
-    plots: plots.length,
-    blocks: perBlock.size,
-    densities: perDensity.size,
-    lowest: plots.length === 0 ? null : densities.reduce((a, b) => Math.min(a, b)),
-    highest: plots.length === 0 ? null : densities.reduce((a, b) => Math.max(a, b)),
-    leastReplicated: counts.reduce((a, b) => Math.min(a, b), plots.length),
-    mostReplicated: counts.reduce((a, b) => Math.max(a, b), 0),
-    balanced: isBalanced(plots),
-    terms: termsInsideBlocks(plots),
-    pureErrorDof: plots.length - (perBlock.size + perDensity.size - components(plots)),
+    plots: n,
+    blocks: block.count,
+    densities: level.count,
+    lowest: n === 0 ? null : x.reduce((a, b) => Math.min(a, b)),
+    highest: n === 0 ? null : x.reduce((a, b) => Math.max(a, b)),
+    leastReplicated: level.sizes.reduce((a, b) => Math.min(a, b), n),
+    mostReplicated: level.sizes.reduce((a, b) => Math.max(a, b), 0),
+    balanced: isBalanced(numbered(plots.map((plot) => plot.environment)), block, level),
+    terms: termsInsideBlocks(x, block),
+    pureErrorDof: n - (block.count + level.count - connectedParts(block, level)),
   };
 }
 
-function countBy<Key>(plots: readonly UsablePlot[], key: (plot: UsablePlot) => Key): Map<Key, number> {
-  const counts = new Map<Key, number>();
-  for (const plot of plots) counts.set(key(plot), (counts.get(key(plot)) ?? 0) + 1);
-  return counts;
+/** Values numbered in order of first appearance. */
+interface Numbered {
+  readonly index: Int32Array;
+  readonly count: number;
+  /** How often each number occurs; shape [count]. */
+  readonly sizes: readonly number[];
+}
+
+function numbered(values: ArrayLike<string | number>): Numbered {
+  const known = new Map<string | number, number>();
+  const sizes: number[] = [];
+  const index = Int32Array.from({ length: values.length }, (_, i) => {
+    const at = known.get(values[i]) ?? known.size;
+    known.set(values[i], at);
+    sizes[at] = (sizes[at] ?? 0) + 1;
+    return at;
+  });
+  return { index, count: known.size, sizes };
 }
 
 /** Every block of an environment holds each of that environment's densities equally often. */
-function isBalanced(plots: readonly UsablePlot[]): boolean {
-  const levels = new Map<string, Set<number>>();
-  for (const plot of plots) levels.set(plot.environment, (levels.get(plot.environment) ?? new Set()).add(plot.density));
-  const cells = countBy(plots, (plot) => JSON.stringify([plot.environment, plot.block, plot.density]));
-  const blocks = new Map<string, string>(plots.map((plot) => [blockKey(plot), plot.environment]));
-  let wanted = 0;
-  for (const environment of blocks.values()) wanted += levels.get(environment)?.size ?? 0;
+function isBalanced(environment: Numbered, block: Numbered, level: Numbered): boolean {
+  const levels = Array.from({ length: environment.count }, () => new Set<number>());
+  const home = new Int32Array(block.count);
+  const cells = new Map<number, number>();
+  for (let i = 0; i < block.index.length; i++) {
+    levels[environment.index[i]].add(level.index[i]);
+    home[block.index[i]] = environment.index[i];
+    const cell = block.index[i] * level.count + level.index[i];
+    cells.set(cell, (cells.get(cell) ?? 0) + 1);
+  }
+  const wanted = home.reduce((sum, at) => sum + levels[at].size, 0);
   return cells.size === wanted && new Set(cells.values()).size <= 1;
 }
 
 /**
  * Connected parts of the block-by-density table. The additive model of blocks and densities as factors has rank
- * blocks + densities - parts, which is what pure error is counted against.
+ * blocks + densities - parts (a graph's incidence matrix), which is what pure error is counted against.
  */
-function components(plots: readonly UsablePlot[]): number {
-  const parent = new Map<string, string>();
-  const find = (name: string): string => {
-    let root = name;
-    for (let up = parent.get(root); up !== undefined && up !== root; up = parent.get(root)) root = up;
-    for (let at = name; at !== root; ) {
-      const next = parent.get(at) ?? root;
-      parent.set(at, root);
-      at = next;
+function connectedParts(block: Numbered, level: Numbered): number {
+  const parent = Int32Array.from({ length: block.count + level.count }, (_, i) => i);
+  const find = (node: number): number => {
+    let root = node;
+    while (parent[root] !== root) {
+      parent[root] = parent[parent[root]];
+      root = parent[root];
     }
     return root;
   };
-  let parts = 0;
-  const add = (name: string): void => {
-    if (parent.has(name)) return;
-    parent.set(name, name);
-    parts += 1;
-  };
-  for (const plot of plots) {
-    const block = blockKey(plot);
-    const density = `density ${plot.density}`;
-    add(block);
-    add(density);
-    const a = find(block);
-    const b = find(density);
+  let parts = parent.length;
+  for (let i = 0; i < block.index.length; i++) {
+    const a = find(block.index[i]);
+    const b = find(block.count + level.index[i]);
     if (a === b) continue;
-    parent.set(a, b);
+    parent[a] = b;
     parts -= 1;
   }
   return parts;
 }
 
 /** Rank of x, x^2, x^3 after block means are taken out, by Gram-Schmidt on x scaled to [-1, 1]. */
-function termsInsideBlocks(plots: readonly UsablePlot[]): 0 | 1 | 2 | 3 {
-  if (plots.length === 0) return 0;
-  const x = plots.map((plot) => plot.density);
-  const low = x.reduce((a, b) => Math.min(a, b));
-  const high = x.reduce((a, b) => Math.max(a, b));
-  if (high === low) return 0;
+function termsInsideBlocks(x: Float64Array, block: Numbered): 0 | 1 | 2 | 3 {
+  const low = x.reduce((a, b) => Math.min(a, b), Number.POSITIVE_INFINITY);
+  const high = x.reduce((a, b) => Math.max(a, b), Number.NEGATIVE_INFINITY);
+  if (!(high > low)) return 0;
   const z = x.map((value) => (2 * (value - low)) / (high - low) - 1);
   const basis: Float64Array[] = [];
   for (const power of [1, 2, 3] as const) {
     const column = centred(
       z.map((value) => value ** power),
-      plots,
+      block,
     );
     const before = dot(column, column);
     for (const other of basis) {
       const share = dot(column, other) / dot(other, other);
-      for (let i = 0; i < column.length; i++) column[i] = (column[i] ?? 0) - share * (other[i] ?? 0);
+      for (let i = 0; i < column.length; i++) column[i] -= share * other[i];
     }
     // Relative to its own size: rounding leaves about 1e-30, a real new direction far more than 1e-8.
     if (!(dot(column, column) > 1e-8 * before) || before < 1e-16) return (power - 1) as 0 | 1 | 2;
@@ -134,21 +140,14 @@ function termsInsideBlocks(plots: readonly UsablePlot[]): 0 | 1 | 2 | 3 {
   return 3;
 }
 
-function centred(values: readonly number[], plots: readonly UsablePlot[]): Float64Array {
-  const sums = new Map<string, { sum: number; count: number }>();
-  plots.forEach((plot, i) => {
-    const key = blockKey(plot);
-    const known = sums.get(key) ?? { sum: 0, count: 0 };
-    sums.set(key, { sum: known.sum + (values[i] ?? 0), count: known.count + 1 });
-  });
-  return Float64Array.from(plots, (plot, i) => {
-    const { sum, count } = sums.get(blockKey(plot)) ?? { sum: 0, count: 1 };
-    return (values[i] ?? 0) - sum / count;
-  });
+function centred(values: Float64Array, block: Numbered): Float64Array {
+  const sums = new Float64Array(block.count);
+  for (let i = 0; i < values.length; i++) sums[block.index[i]] += values[i];
+  return values.map((value, i) => value - sums[block.index[i]] / block.sizes[block.index[i]]);
 }
 
 function dot(a: Float64Array, b: Float64Array): number {
   let sum = 0;
-  for (let i = 0; i < a.length; i++) sum += (a[i] ?? 0) * (b[i] ?? 0);
+  for (let i = 0; i < a.length; i++) sum += a[i] * b[i];
   return sum;
 }

@@ -13,7 +13,7 @@ export interface Quantity {
 
 const nothing: Quantity = { value: null, reason: null };
 /** Quantities that make no sense at zero. */
-const abovesZero: ReadonlySet<Role> = new Set<Role>([
+const aboveZero: ReadonlySet<Role> = new Set<Role>([
   "seedingRate",
   "targetDensity",
   "stand",
@@ -38,55 +38,53 @@ export interface NumberContext {
  * sense. Lengths come in metres, weights in kilograms, areas in m2, percentages in percent; densities and yields stay in
  * the column's own unit.
  */
-export function readQuantity(
-  cell: Cell,
-  column: Column,
-  row: number,
-  { decimal, missing, log }: NumberContext,
-): Quantity {
+export function readQuantity(cell: Cell, column: Column, row: number, context: NumberContext): Quantity {
   const percentage = column.kind === "percent" || (column.kind === "lodging" && column.unit === "percent");
   const text = percentage && typeof cell === "string" ? cell.replace(/%\s*$/, "") : cell;
-  const parsed = cellNumber(text, decimal, missing);
+  const parsed = cellNumber(text, context.decimal, context.missing);
   if (parsed.kind === "missing") return nothing;
+  const value = parsed.kind === "number" ? parsed.value * toBase(column) : 0;
+  const fault = parsed.kind === "bad" ? parsed.reason : faultOf(value, column, percentage);
+  if (fault === null) return { value, reason: null };
   const what = roleWords(column.role);
-  const refuse = (code: string, rule: string, remedy: string): Quantity => {
-    log.add({ severity: "error", code, row, column: column.header, received: cell, rule, remedy });
-    return { value: null, reason: `${what}: ${rule}` };
-  };
-  if (parsed.kind === "bad") {
-    if (parsed.reason === "infinite")
-      return refuse(
-        "not-finite",
-        `the ${what} must be a finite number`,
-        "correct the cell, or leave it empty if nothing was measured",
-      );
-    if (parsed.reason === "spreadsheet-error")
-      return refuse(
-        "spreadsheet-error",
-        `the ${what} must be a number, and this is an error of the spreadsheet's formula`,
-        "repair the formula and export again, or leave the cell empty",
-      );
-    return refuse(
-      "not-a-number",
-      `the ${what} must be a number`,
-      "correct the cell, or leave it empty if nothing was measured",
-    );
-  }
-  const value = parsed.value * toBase(column);
-  if (value < 0 && !column.role.startsWith("position") && column.role !== "order") {
-    return refuse(
-      "negative",
-      `the ${what} cannot be negative`,
-      "correct the cell; if this number means missing, leave the cell empty or add it to schema.missing",
-    );
-  }
-  if (value === 0 && abovesZero.has(column.role)) {
-    return refuse("zero", `the ${what} must be above zero`, "correct the cell, or leave it empty if it is not known");
-  }
-  if (percentage && value > 100)
-    return refuse("above-100", `the ${what} is a percentage and cannot be above 100`, "correct the cell");
-  return { value, reason: null };
+  const { code, rule, remedy } = faults[fault](what);
+  context.log.add({ severity: "error", code, row, column: column.header, received: cell, rule, remedy });
+  return { value: null, reason: rule };
 }
+
+type Fault = "text" | "infinite" | "spreadsheet-error" | "negative" | "zero" | "above-100";
+
+function faultOf(value: number, { role }: Column, percentage: boolean): Fault | null {
+  if (value < 0 && role !== "positionRow" && role !== "positionColumn" && role !== "order") return "negative";
+  if (value === 0 && aboveZero.has(role)) return "zero";
+  return percentage && value > 100 ? "above-100" : null;
+}
+
+const orEmpty = "correct the cell, or leave it empty if nothing was measured";
+const faults: Readonly<Record<Fault, (what: string) => { code: string; rule: string; remedy: string }>> = {
+  text: (what) => ({ code: "not-a-number", rule: `the ${what} must be a number`, remedy: orEmpty }),
+  infinite: (what) => ({ code: "not-finite", rule: `the ${what} must be a finite number`, remedy: orEmpty }),
+  "spreadsheet-error": (what) => ({
+    code: "spreadsheet-error",
+    rule: `the ${what} must be a number, and this is an error of the spreadsheet's formula`,
+    remedy: "repair the formula and export again, or leave the cell empty",
+  }),
+  negative: (what) => ({
+    code: "negative",
+    rule: `the ${what} cannot be negative`,
+    remedy: "correct the cell; if this number means missing, leave the cell empty or add it to schema.missing",
+  }),
+  zero: (what) => ({
+    code: "zero",
+    rule: `the ${what} must be above zero`,
+    remedy: "correct the cell, or leave it empty if it is not known",
+  }),
+  "above-100": (what) => ({
+    code: "above-100",
+    rule: `the ${what} is a percentage and cannot be above 100`,
+    remedy: "correct the cell",
+  }),
+};
 
 function toBase({ kind, unit }: Column): number {
   if (unit === null) return 1;

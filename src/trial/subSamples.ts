@@ -10,12 +10,13 @@ import type { IssueLog } from "./issueLog.ts";
 export function mergeSubSamples(drafts: readonly Draft[], log: IssueLog, plotColumn: string | null): MergedDraft[] {
   const groups = new Map<string, Draft[]>();
   drafts.forEach((draft, i) => {
-    const key = draft.plot === null ? `row ${i}` : JSON.stringify([draft.environment, draft.block, draft.plot]);
+    const key = draft.plot === null ? `row ${i}` : `${draft.environment}\u0000${draft.block}\u0000${draft.plot}`;
     const group = groups.get(key);
     if (group === undefined) groups.set(key, [draft]);
     else group.push(draft);
   });
   const plots: MergedDraft[] = [];
+  const copies: { copy: Draft; of: Draft }[] = [];
   let merged = 0;
   let mergedRows = 0;
   for (const group of groups.values()) {
@@ -28,20 +29,16 @@ export function mergeSubSamples(drafts: readonly Draft[], log: IssueLog, plotCol
     if (parts.length > 1) reportConflict(first, parts, plotColumn, log);
     for (const part of parts) {
       const conflict = parts.length > 1 ? `plot id ${first.plot} has more than one hybrid or rate` : null;
-      const kept = dropCopies(part, log);
-      if (kept.length > 1) {
+      const copy = part.length > 1 ? copiesIn(part) : null;
+      if (copy !== null) copies.push(copy);
+      if (part.length > 1) {
         merged += 1;
-        mergedRows += kept.length;
+        mergedRows += part.length;
       }
-      plots.push(
-        averageDrafts(
-          kept,
-          part.map((draft) => draft.row),
-          conflict,
-        ),
-      );
+      plots.push(averageDrafts(part, conflict));
     }
   }
+  reportCopies(copies, log);
   if (merged > 0) {
     log.add({
       severity: "note",
@@ -58,7 +55,7 @@ export function mergeSubSamples(drafts: readonly Draft[], log: IssueLog, plotCol
 function splitByTreatment(group: readonly Draft[]): Draft[][] {
   const parts = new Map<string, Draft[]>();
   for (const draft of group) {
-    const key = JSON.stringify([draft.hybrid, draft.seedingRate]);
+    const key = `${draft.hybrid}\u0000${draft.seedingRate}`;
     const part = parts.get(key);
     if (part === undefined) parts.set(key, [draft]);
     else part.push(draft);
@@ -91,34 +88,30 @@ function reportConflict(
   });
 }
 
-/** Rows that repeat another in every number are one measurement pasted twice, and would double the lodging counts. */
-function dropCopies(part: readonly Draft[], log: IssueLog): readonly Draft[] {
+/** A row that repeats another of its plot in every column may have been pasted twice, which doubles its lodging counts. */
+function copiesIn(part: readonly Draft[]): { copy: Draft; of: Draft } | null {
   const seen = new Map<string, Draft>();
-  const kept = part.filter((draft) => {
-    const key = JSON.stringify([
-      draft.yield,
-      draft.stand,
-      draft.moisture,
-      draft.testWeight,
-      draft.area,
-      draft.lodging,
-      draft.traits,
-      draft.position,
-      draft.excluded,
-    ]);
+  for (const draft of part) {
+    const { row: _row, ...rest } = draft;
+    const key = JSON.stringify(rest);
     const first = seen.get(key);
-    if (first === undefined) {
-      seen.set(key, draft);
-      return true;
-    }
-    log.add({
-      severity: "warning",
-      code: "duplicate-row",
-      row: draft.row,
-      rule: `this row says the same as line ${first.row} in every column`,
-      remedy: "it was counted once; delete it if it was pasted twice",
-    });
-    return false;
+    if (first !== undefined) return { copy: draft, of: first };
+    seen.set(key, draft);
+  }
+  return null;
+}
+
+function reportCopies(copies: readonly { copy: Draft; of: Draft }[], log: IssueLog): void {
+  const [first] = copies;
+  if (first === undefined) return;
+  const others =
+    copies.length === 1 ? "" : `, and so do rows of ${(copies.length - 1).toLocaleString("en-US")} more plots`;
+  log.add({
+    severity: "warning",
+    code: "duplicate-row",
+    row: first.copy.row,
+    count: copies.length,
+    rule: `this row says the same as line ${first.of.row} in every column${others}`,
+    remedy: "delete it if it was pasted twice: averages do not change, but lodging counts are added up",
   });
-  return kept;
 }

@@ -116,6 +116,13 @@ function fits(
         : [1, [0, 2], ""];
   if (value >= low && value <= high) return true;
   const likely = likelyUnits(column, median, crop).filter((unit) => unit !== column.unit);
+  const other =
+    likely.length === 0
+      ? "check the unit"
+      : `the likely unit is ${likely.slice(0, 2).join(" or ")}: correct the header or declare schema.units { ${column.role}: "${likely[0]}" }`;
+  const remedy = assumed
+    ? `if the crop is not ${crop.name}, which was only assumed, declare schema.crop; else ${other}`
+    : other;
   log.add({
     severity,
     code: "unit-magnitude",
@@ -123,7 +130,7 @@ function fits(
     column: column.header,
     received: round(median),
     rule: `a ${roleWords(column.role)} of ${round(median)} ${column.unit?.replace("1000 ", "thousand ")} (the median) contradicts its unit: that is ${round(value)} ${shown}, and ${crop.name} lies between ${low.toLocaleString("en-US")} and ${high.toLocaleString("en-US")}`,
-    remedy: `${likely.length === 0 ? "check the unit and the crop" : `the likely unit is ${likely.slice(0, 2).join(" or ")}: correct the header or declare schema.units { ${column.role}: "${likely[0]}" }`}${assumed ? `, or declare schema.crop, since ${crop.name} was only assumed` : ""}; if the numbers are right, set schema.acceptMagnitudes`,
+    remedy: `${remedy}; if the numbers are right, set schema.acceptMagnitudes`,
   });
   return false;
 }
