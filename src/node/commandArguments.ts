@@ -35,11 +35,18 @@ export function commandArguments(argv: readonly string[]): CommandArguments {
   const switches = new Set<string>();
   const values = new Map<string, string[]>();
   const words: string[] = [];
+  let afterUnknown = -1;
+  let doubtful = false;
   for (const token of tokens) {
-    if (token.kind === "positional") words.push(token.value);
+    if (token.kind === "positional") {
+      // Probably the value of the unknown option before it.
+      if (token.index === afterUnknown) doubtful = true;
+      else words.push(token.value);
+    }
     if (token.kind !== "option") continue;
     const option = optionOf.get(token.name);
     if (option === undefined) {
+      if (!token.inlineValue) afterUnknown = token.index + 1;
       const near = suggestion(token.name, names);
       problems.push(`unknown option ${token.rawName}${near === null ? "" : `; did you mean --${near}?`}`);
     } else if (option.value === null) {
@@ -58,7 +65,7 @@ export function commandArguments(argv: readonly string[]): CommandArguments {
   }
   const help = switches.has("help");
   const version = switches.has("version");
-  const { command, file } = sortWords(words, help || version, problems);
+  const { command, file } = sortWords(words, help || version || doubtful, problems);
   if (command !== null) checkCommand(command, [...switches, ...values.keys()], problems);
   return { command, help, version, file, switches, values, problems };
 }

@@ -14,16 +14,23 @@ export function suggestion(word: string, candidates: readonly string[]): string 
   return best;
 }
 
-/** Letters to insert, delete or replace to turn one word into the other. Source: Wagner & Fischer (1974), J. ACM 21, 168-173. */
+/**
+ * Letters to insert, delete, replace or swap with their neighbour to turn one word into the other.
+ *
+ * Source: Damerau (1964), Communications of the ACM 7, 171-176, in its restricted form.
+ */
 function editDistance(a: string, b: string): number {
-  let row = Array.from({ length: b.length + 1 }, (_, j) => j);
+  const rows: number[][] = [Array.from({ length: b.length + 1 }, (_, j) => j)];
+  const at = (i: number, j: number): number => rows[i]?.[j] ?? 0;
   for (let i = 1; i <= a.length; i++) {
-    const next = [i];
+    rows.push([i]);
     for (let j = 1; j <= b.length; j++) {
-      const replaced = (row[j - 1] as number) + (a[i - 1] === b[j - 1] ? 0 : 1);
-      next.push(Math.min(replaced, (row[j] as number) + 1, (next[j - 1] as number) + 1));
+      const same = a[i - 1] === b[j - 1];
+      const swapped = i > 1 && j > 1 && a[i - 1] === b[j - 2] && a[i - 2] === b[j - 1];
+      const steps = [at(i - 1, j) + 1, at(i, j - 1) + 1, at(i - 1, j - 1) + (same ? 0 : 1)];
+      if (swapped) steps.push(at(i - 2, j - 2) + 1);
+      (rows[i] as number[]).push(Math.min(...steps));
     }
-    row = next;
   }
-  return row[b.length] as number;
+  return at(a.length, b.length);
 }
