@@ -6,19 +6,29 @@ import { intervalCell, type Words } from "./words.ts";
 
 const FEW_PAIRS = 15;
 
-/** Hybrids by falling flex score, and how surely they differ. */
+/** Hybrids by falling flex score, how surely they differ, and which has its highest yield at the denser stand. */
 export function comparisonText(analysis: TrialAnalysis, words: Words, width: number): string[] {
-  const { between, byFlex, differences, note } = analysis.comparison;
+  const { between, byFlex, differences, optimumDifferences, note } = analysis.comparison;
   if (byFlex.length < 2) return [];
   const level = significant(100 * analysis.settings.level, 4);
   const top = byFlex[0];
   const listed = differences.length <= FEW_PAIRS ? differences : differences.filter(({ first }) => first === top);
-  const rows = listed.map(({ first, second, difference, interval, probability }) => [
-    `${plainText(first)} - ${plainText(second)}`,
-    fixed(difference, 1),
-    intervalCell(interval, (value) => fixed(value, 1)),
-    percentage(probability),
-  ]);
+  const denser = new Map<string, number>();
+  for (const { first, second, probability } of optimumDifferences) {
+    denser.set(JSON.stringify([first, second]), probability);
+    denser.set(JSON.stringify([second, first]), 1 - probability);
+  }
+  const rows = listed.map(({ first, second, difference, interval, probability }) => {
+    const chance = denser.get(JSON.stringify([first, second]));
+    return [
+      plainText(first),
+      plainText(second),
+      fixed(difference, 1),
+      intervalCell(interval, (value) => fixed(value, 1)),
+      percentage(probability),
+      chance === undefined ? "" : percentage(chance),
+    ];
+  });
   const range =
     between === null
       ? ""
@@ -31,19 +41,23 @@ export function comparisonText(analysis: TrialAnalysis, words: Words, width: num
           "",
           ...textTable(
             [
-              { heading: "\nPair", align: "left" },
+              { heading: "\nFirst", align: "left" },
+              { heading: "\nSecond", align: "left" },
               { heading: "Difference\nof scores", align: "right" },
               { heading: `\n${level} % range`, align: "left" },
-              { heading: "Chance that the\nfirst is higher", align: "right" },
+              { heading: "Chance that the\nfirst scores higher", align: "right" },
+              { heading: "Chance that its\nbest stand is denser", align: "right" },
             ],
             rows,
             width,
           ),
           "",
-          ...wrapText(
-            `Each range is for one pair by itself; among ${fixed(listed.length, 0)} pairs some will look different by chance.`,
-            width,
-          ),
+          ...(listed.length === 1
+            ? []
+            : wrapText(
+                `Each range is for one pair by itself; among ${fixed(listed.length, 0)} pairs some will look different by chance.`,
+                width,
+              )),
         ];
   return [
     "Flex scores compared",

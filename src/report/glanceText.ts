@@ -2,7 +2,7 @@ import type { CurveAnalysis, TrialAnalysis } from "../analyze/result.ts";
 import { fixed, significant } from "./numberText.ts";
 import { plainText, wrapText } from "./plainText.ts";
 import { textTable } from "./textTable.ts";
-import { intervalCell, nearBestText, optimumCell, seedInterval, seedsBehind, type Words } from "./words.ts";
+import { intervalCell, isUnjudged, nearBestText, optimumCell, seedInterval, seedsBehind, type Words } from "./words.ts";
 
 /** Two tables with a line for each hybrid: what pays, and how yield responds. */
 export function glanceText(analysis: TrialAnalysis, words: Words, width: number): string[] {
@@ -33,6 +33,7 @@ function payTable(analysis: TrialAnalysis, curves: readonly CurveAnalysis[], wor
     if (report === null) return [];
     const move = (x: number): string => show(inSeeds ? (seedsBehind(analysis, curve, x) as number) : x);
     const { optimum, interval } = report;
+    if (isUnjudged(curve)) return [[plainText(curve.hybrid), "too few plots to say"]];
     return [
       [
         plainText(curve.hybrid),
@@ -73,6 +74,7 @@ function responseTable(
   const rows = curves.map((curve) => {
     const { optimum, interval } = curve.agronomic;
     const { flex, bootstrap, group } = curve.flex;
+    if (isUnjudged(curve)) return [plainText(curve.hybrid), "too few plots"];
     return [
       plainText(curve.hybrid),
       curve.chosen,
@@ -96,7 +98,7 @@ function responseTable(
         { heading: `Yield\n${words.yieldUnit}`, align: "right" },
         { heading: "Flex\nscore", align: "right" },
         { heading: `\n${level} %`, align: "left" },
-        { heading: "Missing\nplants", align: "left" },
+        { heading: "In\nwords", align: "left" },
       ],
       rows,
       width,

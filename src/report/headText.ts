@@ -1,7 +1,7 @@
 import type { TrialAnalysis } from "../analyze/result.ts";
 import { countOf, fixed, listText, significant } from "./numberText.ts";
 import { plainText, wrapText } from "./plainText.ts";
-import { optimumCell, rateOf, type Words } from "./words.ts";
+import { isUnjudged, optimumCell, rateOf, type Words } from "./words.ts";
 
 /** What was tried, on what axis, at which prices, and the answer in two sentences. */
 export function headText(analysis: TrialAnalysis, words: Words, width: number): string[] {
@@ -59,7 +59,9 @@ function answer(analysis: TrialAnalysis, words: Words, width: number): string[] 
   const curves = analysis.hybrids.flatMap(({ pooled }) => (pooled.kind === "analysed" ? [pooled] : []));
   const priced = curves.flatMap((curve) => {
     const rate = curve.economic === null ? null : rateOf(curve.economic.axes);
-    return curve.economic === null || rate === null ? [] : [{ curve, report: curve.economic, rate }];
+    return curve.economic === null || rate === null || isUnjudged(curve)
+      ? []
+      : [{ curve, report: curve.economic, rate }];
   });
   if (priced.length === 0) return [];
   const inSeeds = priced.every(({ report }) => report.axes.seedingRate !== null);
@@ -67,7 +69,7 @@ function answer(analysis: TrialAnalysis, words: Words, width: number): string[] 
   const unit = inSeeds ? words.seedUnit : words.densityUnit;
   const sorted = [...priced].sort((a, b) => a.rate - b.rate);
   const named = ({ curve, report, rate }: (typeof sorted)[number]): string =>
-    `${optimumCell(report.optimum.kind, rate, show)} ${unit} (${plainText(curve.hybrid)})`;
+    `${optimumCell(report.optimum.kind, rate, show, unit)} (${plainText(curve.hybrid)})`;
   const first = sorted[0];
   const last = sorted[sorted.length - 1];
   const text: string[] = [];

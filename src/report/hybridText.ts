@@ -1,22 +1,14 @@
-import type { CurveAnalysis, HybridAnalysis, NoAnalysis, OptimumReport, TrialAnalysis } from "../analyze/result.ts";
+import type { CurveAnalysis, HybridAnalysis, OptimumReport, TrialAnalysis } from "../analyze/result.ts";
 import type { Interval } from "../core/interval.ts";
 import type { NearBest } from "../derive/nearBest.ts";
 import type { EconomicOptimum, Optimum } from "../derive/optimum.ts";
 import { curveLines } from "./curveText.ts";
+import { environmentText } from "./environmentText.ts";
 import { flexSentences } from "./flexText.ts";
 import { significant } from "./numberText.ts";
-import { plainText, wrapText } from "./plainText.ts";
+import { plainText, textWidth, wrapText } from "./plainText.ts";
 import { sensitivityText } from "./sensitivityText.ts";
-import { textTable } from "./textTable.ts";
-import {
-  intervalCell,
-  intervalText,
-  nearBestText,
-  optimumCell,
-  seedInterval,
-  seedsBehind,
-  type Words,
-} from "./words.ts";
+import { intervalText, isUnjudged, nearBestText, seedInterval, seedsBehind, type Words } from "./words.ts";
 
 /** One hybrid in words: what pays, what yields most, how sure that is, the curve, the flex score, prices, environments. */
 export function hybridText(
@@ -27,22 +19,26 @@ export function hybridText(
   full: boolean,
 ): string[] {
   const name = plainText(hybrid);
-  const head = [name, "-".repeat(Math.min([...name].length, width)), ""];
+  const head = [...wrapText(name, width), "-".repeat(Math.min(textWidth(name), width)), ""];
   if (pooled.kind === "not-estimable") {
     return [...head, ...wrapText(`Not analysed: ${plainText(pooled.reason)}.`, width), ""];
   }
   const context: Context = { analysis, curve: pooled, words };
-  const paragraphs = [
-    pooled.economic === null ? "" : economicSentences(context, pooled.economic),
-    agronomicSentences(context, pooled.agronomic),
-    flexSentences(pooled, words, analysis.settings.level),
-  ];
+  const paragraphs = isUnjudged(pooled)
+    ? [
+        "Too few plots to say anything about density: only the flat curve, which supposes no response, has few enough coefficients to be judged.",
+      ]
+    : [
+        pooled.economic === null ? "" : economicSentences(context, pooled.economic),
+        agronomicSentences(context, pooled.agronomic),
+        flexSentences(pooled, words, analysis.settings.level),
+      ];
   return [
     ...head,
     ...paragraphs.filter((text) => text !== "").flatMap((text) => [...wrapText(text, width), ""]),
     ...curveLines(analysis, pooled, words, width, full),
-    ...sensitivityText(analysis, pooled, words, width),
-    ...environmentTable(analysis, environments, words, width),
+    ...(isUnjudged(pooled) ? [] : sensitivityText(analysis, pooled, words, width)),
+    ...environmentText(analysis, environments, words, width),
   ];
 }
 
@@ -53,62 +49,69 @@ interface Context {
 }
 
 function economicSentences(context: Context, report: OptimumReport<EconomicOptimum>): string {
-  const { analysis, curve, words } = context;
+  const { analysis, words } = context;
   const { optimum } = report;
-  const { density } = optimum;
+  const { density, nearBest } = optimum;
   if (density === null) return "No density pays better than another on the chosen curve.";
-  const spot = planting(context, density);
-  const verdict =
-    curve.chosen === "flat"
-      ? `Yield did not respond to density in these plots, so fewer seeds paid best among those tested: ${spot}. Thinner stands were not tested.`
-      : optimum.kind === "lower-edge"
-        ? `Fewer seeds paid best among those tested: ${spot}. ${sentence(optimum.note)}`
-        : optimum.kind === "upper-edge"
-          ? `More seeds paid best among those tested: ${spot}. ${sentence(optimum.note)} How far beyond is not known.`
-          : `The best-paying ${words.place} is ${spot}.${optimum.note === null ? "" : ` ${sentence(optimum.note)}`}`;
   const yieldCost = analysis.settings.prices?.yieldCost ? " and the costs that grow with yield" : "";
-  const result = `The curve gives ${words.yield(optimum.yield)} ${words.yieldUnit} there, which leaves ${words.moneyPerArea(optimum.return)} after seed${yieldCost}.`;
-  return [
-    verdict,
+  return paragraph([
+    economicVerdict(context, optimum, density),
     outside(context, optimum),
-    result,
-    optimum.nearBest === null
+    `The curve gives ${words.yield(optimum.yield)} ${words.yieldUnit} there, which leaves ${words.moneyPerArea(optimum.return)} after seed${yieldCost}.`,
+    nearBest === null
       ? ""
-      : nearBestSentence(context, optimum.nearBest, `costs less than ${words.moneyPerArea(optimum.nearBest.loss)}`),
-    intervalSentences(context, report),
+      : nearBestSentence(context, nearBest, {
+          within: `costs less than ${words.moneyPerArea(nearBest.loss)}`,
+          beyond: `costs more than ${words.moneyPerArea(nearBest.loss)}`,
+        }),
+    intervalSentences(context, report, "long"),
     missing(context, optimum),
-  ]
-    .filter((text) => text !== "")
-    .join(" ");
+  ]);
+}
+
+function economicVerdict(context: Context, { kind, note }: Optimum, density: number): string {
+  const { curve, words } = context;
+  if (curve.chosen === "flat") {
+    return `Yield did not respond to density in these plots, so fewer seeds paid best among those tested: ${planting(context, density)}. Nothing thinner was tested: do not go below it on this evidence.`;
+  }
+  if (kind === "lower-edge") {
+    return `Fewer seeds paid best among those tested: ${planting(context, density)}. ${sentence(note)} Nothing thinner was tested.`;
+  }
+  if (kind === "upper-edge") {
+    return `More seeds paid best among those tested: ${planting(context, density)}. ${sentence(note)} Nothing denser was tested.`;
+  }
+  return paragraph([`The best-paying ${words.place} is ${planting(context, density)}.`, sentence(note)]);
 }
 
 function agronomicSentences(context: Context, report: OptimumReport<Optimum>): string {
-  const { analysis, words } = context;
+  const { analysis, curve, words } = context;
   const { optimum } = report;
+  const { density, kind, nearBest } = optimum;
   const top = `${words.yield(optimum.yield)} ${words.yieldUnit}`;
-  if (optimum.density === null) {
-    return `No ${words.place} yields more than another on the chosen curve: it lies at ${top} throughout. ${intervalSentences(context, report)}`;
+  if (density === null) {
+    return paragraph([
+      `No ${words.place} yields more than another on the chosen curve: it lies at ${top} throughout.`,
+      intervalSentences(context, report, "short"),
+    ]);
   }
-  const spot = position(context, optimum.density);
-  const verdict =
-    optimum.kind === "interior"
-      ? `Yield is highest, ${top}, at ${spot}.`
-      : optimum.kind === "upper-edge"
-        ? `Yield is highest, ${top}, at the highest tested ${words.place}, ${spot}.`
-        : `Yield is highest, ${top}, at the lowest tested ${words.place}, ${spot}.`;
+  const end = kind === "interior" ? "" : `the ${kind === "upper-edge" ? "highest" : "lowest"} tested ${words.place}, `;
   const share = significant(100 * analysis.settings.nearBestShare, 2);
-  return [
-    verdict,
-    optimum.note === null ? "" : sentence(optimum.note),
+  return paragraph([
+    `Yield is highest, ${top}, at ${end}${position(context, density)}.`,
+    // The economic paragraph has said it already.
+    curve.economic?.optimum.note === optimum.note ? "" : sentence(optimum.note),
     outside(context, optimum),
-    optimum.nearBest === null ? "" : nearBestSentence(context, optimum.nearBest, `yields within ${share} % of that`),
-    intervalSentences(context, report),
-  ]
-    .filter((text) => text !== "")
-    .join(" ");
+    nearBest === null
+      ? ""
+      : nearBestSentence(context, nearBest, {
+          within: `yields within ${share} % of that`,
+          beyond: `yields less than that by more than ${share} %`,
+        }),
+    intervalSentences(context, report, curve.economic === null ? "long" : "short"),
+  ]);
 }
 
-/** "28.9 thousand plants/ac: plant 30,500 seeds/ac" on the stand axis; the rate with its stand on the other. */
+/** "28.9 thousand plants/ac, which takes 30,500 seeds/ac" on the stand axis; the rate with its stand on the other. */
 function planting(context: Context, density: number): string {
   const { analysis, curve, words } = context;
   if (words.place === "seeding rate") return position(context, density);
@@ -123,8 +126,8 @@ function position({ analysis, curve, words }: Context, density: number): string 
   if (words.place === "seeding rate") {
     const { establishment } = curve;
     const stand =
-      establishment === null ? "" : ` (a stand of about ${words.density(density * establishment)} thousand)`;
-    return `${words.seeds(density)} ${words.seedUnit}${analysis.trial.densityUnit.includes("2") ? "" : stand}`;
+      establishment === null ? "" : ` (a stand of about ${words.density(density * establishment)} ${words.standUnit})`;
+    return `${words.seeds(density)} ${words.seedUnit}${stand}`;
   }
   const rate = seedsBehind(analysis, curve, density);
   const seeds = rate === null ? "" : ` (${words.seeds(rate)} ${words.seedUnit})`;
@@ -137,49 +140,62 @@ function shown(words: Words): { show: (x: number) => string; unit: string } {
     : { show: words.seeds, unit: words.seedUnit };
 }
 
-function nearBestSentence({ analysis, curve, words }: Context, range: NearBest, verdict: string): string {
+function nearBestSentence(
+  { analysis, curve, words }: Context,
+  range: NearBest,
+  verdict: { within: string; beyond: string },
+): string {
   const { show, unit } = shown(words);
+  const text = nearBestText(range, show);
+  if (!text.includes(" to ")) return `Any other ${words.place} ${verdict.beyond}.`;
   const inSeeds =
     words.place === "stand" && seedsBehind(analysis, curve, 1) !== null
       ? ` (${nearBestText(range, (x) => words.seeds(seedsBehind(analysis, curve, x) as number))} ${words.seedUnit})`
       : "";
-  const edges = [range.lowerAtEdge ? "lowest" : "", range.upperAtEdge ? "highest" : ""].filter((edge) => edge !== "");
   const edge =
-    edges.length === 0
-      ? ""
-      : `; ${edges.length === 2 ? "these are the lowest and highest" : `${range.lowerAtEdge ? show(range.lower) : show(range.upper)} is the ${edges[0]}`} tested`;
-  return `Anything from ${nearBestText(range, show)} ${unit}${inSeeds} ${verdict}${edge}.`;
+    range.lowerAtEdge && range.upperAtEdge
+      ? ", the whole tested range"
+      : range.lowerAtEdge
+        ? `; ${show(range.lower)} is the lowest tested`
+        : range.upperAtEdge
+          ? `; ${show(range.upper)} is the highest tested`
+          : "";
+  return `Anything from ${text} ${unit}${inSeeds} ${verdict.within}${edge}.`;
 }
 
-function intervalSentences(context: Context, report: OptimumReport<Optimum>): string {
+function intervalSentences(context: Context, report: OptimumReport<Optimum>, style: "long" | "short"): string {
   const { analysis, curve, words } = context;
   const { interval, chosenFamilyInterval: alone } = report;
   const level = `${significant(100 * interval.level, 4)} %`;
   const { show, unit } = shown(words);
   if (interval.lower === null && interval.upper === null && (interval.pieces?.length ?? 1) < 2) {
-    return `This trial gives no range for it (${level}): ${interval.reason ?? "it is not bounded"}.`;
+    return `There is no ${level} range for it: ${interval.reason ?? "this trial does not bound it"}.`;
   }
   const seeds = words.place === "stand" ? seedInterval(interval, analysis, curve) : null;
-  const inSeeds = seeds === null ? "" : `, that is ${intervalText(seeds, words.seeds)} ${words.seedUnit}`;
+  const inSeeds = seeds === null ? "" : ` (${intervalText(seeds, words.seeds, words.seedUnit)})`;
   const open =
     interval.lowerOpen && interval.upperOpen
-      ? " It is not bounded at either end."
+      ? " It is bounded at neither end."
       : interval.lowerOpen
         ? " It is not bounded from below."
         : interval.upperOpen
           ? " It is not bounded from above."
           : "";
-  const main = `This trial places it ${between(interval, show)} ${unit}${inSeeds} (${level}).${open}`;
-  return `${main}${alone !== null && narrower(report) ? ` The ${curve.chosen} curve by itself would say ${intervalText(alone, show)}; that is too narrow, because it ignores that the curve was chosen from the same plots.` : ""}`;
+  const main = `This trial places it ${between(interval, show, unit)}${inSeeds}, with ${level} confidence.${open}`;
+  if (alone === null || !isNarrower(report)) return main;
+  const own = intervalText(alone, show);
+  return style === "long"
+    ? `${main} The ${curve.chosen} curve by itself would say ${own}; that is narrower only because it ignores that the curve was chosen from the same plots.`
+    : `${main} (The ${curve.chosen} by itself: ${own}.)`;
 }
 
-function between(interval: Interval, show: (x: number) => string): string {
-  const text = intervalText(interval, show);
+function between(interval: Interval, show: (x: number) => string, unit: string): string {
+  const text = intervalText(interval, show, unit);
   const closed = interval.pieces === undefined && interval.lower !== null && interval.upper !== null;
   return closed && text.includes(" to ") ? `between ${text.replace(" to ", " and ")}` : `at ${text}`;
 }
 
-function narrower({ widthRatio, interval, chosenFamilyInterval: alone }: OptimumReport<Optimum>): boolean {
+function isNarrower({ widthRatio, interval, chosenFamilyInterval: alone }: OptimumReport<Optimum>): boolean {
   if (alone === null) return false;
   if (widthRatio !== null) return widthRatio > 1.02;
   const open = (one: Interval): number => Number(one.lowerOpen) + Number(one.upperOpen);
@@ -188,73 +204,23 @@ function narrower({ widthRatio, interval, chosenFamilyInterval: alone }: Optimum
 
 function missing({ words }: Context, { costOfMissing: cost }: Optimum): string {
   if (cost === null || (cost.below === null && cost.above === null)) return "";
-  const side = (value: number | null, where: string): string =>
-    value === null ? `${where} was not tested` : `${words.money(value)} when ${where}`;
-  const plants = words.seedUnit.replace("seeds", words.place === "stand" ? "plants" : "seeds");
-  return `Missing it by ${words.seeds(cost.step)} ${plants} costs, per ${words.area}: ${side(cost.below, "too thin")}, ${side(cost.above, "too thick")}.`;
+  const untested = cost.below === null ? "thinner" : "denser";
+  const sides = [
+    ...(cost.below === null ? [] : [`${words.money(cost.below)} when too thin`]),
+    ...(cost.above === null ? [] : [`${words.money(cost.above)} when too thick`]),
+  ];
+  const plants = words.place === "stand" ? words.seedUnit.replace("seeds", "plants") : words.seedUnit;
+  return `Missing it by ${words.seeds(cost.step)} ${plants} costs ${sides.join(" and ")}, per ${words.area}${sides.length === 1 ? ` (${untested} was not tested)` : ""}.`;
 }
 
-function outside(context: Context, optimum: Optimum): string {
+function outside({ words }: Context, optimum: Optimum): string {
   if (optimum.outside === null) return "";
-  const { show, unit } = shown(context.words);
+  const { show, unit } = shown(words);
   return `The curve itself turns at ${show(optimum.outside)} ${unit}, outside the tested range: for information, not to plant by.`;
 }
 
-function environmentTable(
-  analysis: TrialAnalysis,
-  environments: readonly (CurveAnalysis | NoAnalysis)[],
-  words: Words,
-  width: number,
-): string[] {
-  if (environments.length === 0) return [];
-  const priced = analysis.settings.prices !== null;
-  const level = significant(100 * analysis.settings.level, 4);
-  const rows = environments.map((one) => {
-    const name = plainText(one.environment ?? "");
-    if (one.kind === "not-estimable") return [name, "not analysed"];
-    const seeds = seedsBehind(analysis, one, 1) !== null;
-    const show = (x: number): string =>
-      seeds ? words.seedsInTable(seedsBehind(analysis, one, x) as number) : words.density(x);
-    const pays = one.economic;
-    return [
-      name,
-      one.chosen,
-      ...(pays === null
-        ? []
-        : [optimumCell(pays.optimum.kind, pays.optimum.density, show), intervalCell(pays.interval, show)]),
-      optimumCell(one.agronomic.optimum.kind, one.agronomic.optimum.density, words.density),
-      intervalCell(one.agronomic.interval, words.density),
-      words.yield(one.agronomic.optimum.yield),
-    ];
-  });
-  const columns = [
-    { heading: "\nEnvironment", align: "left" },
-    { heading: "\nCurve", align: "left" },
-    ...(priced
-      ? [
-          { heading: "Pays best\n(seeds)", align: "left" } as const,
-          { heading: `\n${level} % range`, align: "left" } as const,
-        ]
-      : []),
-    { heading: `Yields most\n(${words.place})`, align: "left" },
-    { heading: `\n${level} % range`, align: "left" },
-    { heading: `Yield\n${words.yieldUnit}`, align: "right" },
-  ] as const;
-  const refusals = environments.flatMap((one) =>
-    one.kind === "not-estimable"
-      ? wrapText(`${plainText(one.environment ?? "")}: ${plainText(one.reason)}.`, width, "  ")
-      : [],
-  );
-  return [
-    `By environment, in ${words.densityUnit}${priced && words.place === "stand" ? " and thousand seeds" : ""}`.replace(
-      "in plants/m2 and thousand seeds",
-      "in plants/m2 and seeds/m2",
-    ),
-    "",
-    ...textTable(columns, rows, width, "  "),
-    ...refusals,
-    "",
-  ];
+function paragraph(sentences: readonly string[]): string {
+  return sentences.filter((text) => text !== "").join(" ");
 }
 
 function sentence(text: string | null): string {

@@ -15,18 +15,17 @@ export function sensitivityText(
     sensitivity.every((cell) => cell.seedingRate !== null) && (words.place === "seeding rate" || knowsSeeds(analysis));
   const grain = [...new Set(sensitivity.map((cell) => cell.grainPrice))];
   const seed = [...new Set(sensitivity.map((cell) => cell.seedCost))];
-  const text = (cell: CurveAnalysis["sensitivity"][number]): string =>
+  const text = (cell: CurveAnalysis["sensitivity"][number], named = ""): string =>
     inSeeds
-      ? optimumCell(cell.kind, cell.seedingRate, words.seedsInTable)
-      : optimumCell(cell.kind, cell.density, words.density);
+      ? optimumCell(cell.kind, cell.seedingRate, words.seedsInTable, named)
+      : optimumCell(cell.kind, cell.density, words.density, named);
   const unit = inSeeds ? words.seedTableUnit : words.densityUnit;
-  const texts = new Set(sensitivity.map(text));
+  const texts = new Set(sensitivity.map((cell) => text(cell)));
+  const first = sensitivity[0];
+  const one = first === undefined ? "" : text(first, unit);
   if (texts.size === 1) {
     return [
-      ...wrapText(
-        `The best-paying rate stays at ${[...texts][0]} ${unit} with seed and grain prices 20 % up or down.`,
-        width,
-      ),
+      ...wrapText(`The best-paying rate, ${one}, stays the same with seed and grain prices 20 % up or down.`, width),
       "",
     ];
   }

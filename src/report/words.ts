@@ -11,6 +11,8 @@ export interface Words {
   /** What a density is: "stand" or "seeding rate". */
   readonly place: "stand" | "seeding rate";
   readonly densityUnit: string;
+  /** Plants per area, whatever the axis. */
+  readonly standUnit: string;
   readonly seedUnit: string;
   /** Seeds as table columns show them, in the step of densities. */
   readonly seedTableUnit: string;
@@ -41,6 +43,7 @@ export function wordsFor(analysis: TrialAnalysis, currency = ""): Words {
   return {
     place: onRate ? "seeding rate" : "stand",
     densityUnit: onRate ? shape.unit.replace("plants", "seeds") : shape.unit,
+    standUnit: shape.unit,
     seedUnit: shape.seedUnit,
     seedTableUnit: shape.unit.replace("plants", "seeds"),
     yieldUnit,
@@ -105,11 +108,18 @@ function withCurrency(amount: string, currency: string): string {
   return amount.startsWith("-") ? `-${currency}${amount.slice(1)}` : currency + amount;
 }
 
-/** "26.4 to 30.6", "28.9 or more", "not bounded", "17.0 or less, or 24.1 to 29.3"; several parts are joined with "or". */
-export function intervalText(interval: Interval, show: (value: number) => string): string {
+/** "26.4 to 30.6", "28.9 or more", "not bounded", "17.0 or less, or 24.1 to 29.3"; `unit` is put where it reads well. */
+export function intervalText(interval: Interval, show: (value: number) => string, unit = ""): string {
   const pieces = interval.pieces ?? [{ lower: interval.lower, upper: interval.upper }];
   if (pieces.length === 1 && interval.lower === null && interval.upper === null) return "not bounded";
-  return pieces.map((piece) => pieceText(piece.lower, piece.upper, show)).join(", or ");
+  const named = unit === "" ? show : (value: number): string => `${show(value)} ${unit}`;
+  return pieces
+    .map(({ lower, upper }, i) => {
+      const last = i === pieces.length - 1;
+      if (lower === null || upper === null) return pieceText(lower, upper, last || i === 0 ? named : show);
+      return pieceText(lower, upper, show) + (last && unit !== "" ? ` ${unit}` : "");
+    })
+    .join(", or ");
 }
 
 function pieceText(lower: number | null, upper: number | null, show: (value: number) => string): string {
@@ -126,13 +136,19 @@ export function intervalCell(interval: Interval, show: (value: number) => string
 }
 
 /** "30.5", "43.5 or more", "17.6 or less": an optimum at an end of the tested range is there or beyond. */
-export function optimumCell(kind: OptimumKind, value: number | null, show: (value: number) => string): string {
+export function optimumCell(
+  kind: OptimumKind,
+  value: number | null,
+  show: (value: number) => string,
+  unit = "",
+): string {
   if (value === null) return "none";
-  if (kind === "upper-edge") return `${show(value)} or more`;
-  return kind === "lower-edge" ? `${show(value)} or less` : show(value);
+  const named = unit === "" ? show(value) : `${show(value)} ${unit}`;
+  if (kind === "upper-edge") return `${named} or more`;
+  return kind === "lower-edge" ? `${named} or less` : named;
 }
 
-/** All densities nearly as good: "27.1 to 30.6", "27.1 up", "30.6 down"; ends of the tested range are named. */
+/** All densities nearly as good: "27.1 to 30.6", "17.0 to 18.2 or 35.0 to 41.0". */
 export function nearBestText(range: NearBest, show: (value: number) => string): string {
   const parts = range.pieces ?? [[range.lower, range.upper] as const];
   return parts
@@ -158,6 +174,13 @@ export function seedInterval(interval: Interval, analysis: TrialAnalysis, curve:
       ? {}
       : { pieces: interval.pieces.map((piece) => ({ lower: move(piece.lower), upper: move(piece.upper) })) }),
   };
+}
+
+/**
+ * Is the flat curve shown only because the plots are too few for the others? Then it says nothing about the best density.
+ */
+export function isUnjudged({ chosen, comparison }: CurveAnalysis): boolean {
+  return chosen === "flat" && comparison.warnings.some((warning) => warning.code === "too-few-plots");
 }
 
 /** The seeding rate of an optimum when known, else its density: what a planter is set to. */

@@ -1,0 +1,42 @@
+import { type CommandName, commandOptions } from "./commandOptions.ts";
+
+const intro: Readonly<Record<CommandName, string>> = {
+  analyze:
+    "Usage: standcurve analyze FILE [options]\n\nAnalyses a plant-density trial: response curves, best-paying and highest-yielding density with\nranges, flex score. FILE is a CSV file; - reads the standard input.",
+  check:
+    "Usage: standcurve check FILE [options]\n\nReads the file, lists every problem in it, and says from the design alone what the trial can tell.",
+  schema: "Usage: standcurve schema\n\nPrints the JSON Schema of the result of analyze --json.",
+};
+
+const overview = `Usage: standcurve analyze FILE [options]
+       standcurve check FILE [options]
+       standcurve schema
+
+analyze  response curves, best-paying and highest-yielding density with ranges, flex score
+check    problems in the file, and what the trial can tell
+schema   JSON Schema of the result
+
+FILE is a CSV file; - reads the standard input.`;
+
+const ending = `Exit codes: 0 all well; 1 the file has errors or cannot be read; 2 the command is wrong.
+
+Example: standcurve analyze trial.csv --grain-price 4.50 --seed-cost 3.75 --currency "$"
+`;
+
+/** Help for one command, or for all. */
+export function commandHelp(command: CommandName | null): string {
+  const options = commandOptions.filter((option) => command === null || option.commands.includes(command));
+  const groups = [...new Set(options.map((option) => option.group))];
+  const named = options.map((option) => ({
+    ...option,
+    left: `--${option.name}${option.value === null ? "" : ` ${option.value}`}`,
+  }));
+  const width = Math.max(...named.map(({ left }) => left.length));
+  const sections = groups.map((group) => {
+    const lines = named
+      .filter((option) => option.group === group)
+      .map(({ left, help, repeatable }) => `  ${left.padEnd(width)}  ${help}${repeatable ? " (repeatable)" : ""}`);
+    return `${group}\n${lines.join("\n")}`;
+  });
+  return `${command === null ? overview : intro[command]}\n\n${sections.join("\n\n")}\n\n${ending}`;
+}

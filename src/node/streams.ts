@@ -1,0 +1,13 @@
+/** Where text goes: `process.stdout` fits, and so does anything that collects it. */
+export interface CommandStream {
+  write(text: string): unknown;
+  readonly isTTY?: boolean;
+}
+
+/** What a command reads and writes. */
+export interface CommandStreams {
+  readonly stdout: CommandStream;
+  readonly stderr: CommandStream;
+  /** Read when the file is "-". */
+  readonly stdin?: AsyncIterable<Uint8Array | string>;
+}

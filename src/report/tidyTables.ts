@@ -1,0 +1,123 @@
+import type { CurveAnalysis, TrialAnalysis } from "../analyze/result.ts";
+import type { TidyRow } from "./csvText.ts";
+import { estimateRows } from "./estimateRows.ts";
+
+/** The result as flat tables: one kind of thing a table, one thing a row, the same columns in all rows. */
+export interface TidyTables {
+  /**
+   * A row for each estimate: hybrid, environment (empty: all together), quantity, unit, estimate, lower, upper, lower_open,
+   * upper_open, level, method, kind, family, note. One quantity has several rows when several methods give it.
+   */
+  readonly estimates: readonly TidyRow[];
+  /** A row for each curve family fitted: its place in the ranking, scatter, lack of fit and optimum. */
+  readonly curves: readonly TidyRow[];
+  /** A row for each coefficient of each fitted curve. */
+  readonly coefficients: readonly TidyRow[];
+  /** A row for each pair of hybrids whose flex scores were compared. */
+  readonly comparisons: readonly TidyRow[];
+  /** A row for each plot left out. */
+  readonly excluded: readonly TidyRow[];
+  /** A row for each problem found in the file. */
+  readonly issues: readonly TidyRow[];
+}
+
+/** Headers of the tables, for those without rows. */
+export const tidyColumns: { readonly [T in keyof TidyTables]: readonly string[] } = {
+  estimates: words(
+    "hybrid environment quantity unit estimate lower upper lower_open upper_open level method kind family note",
+  ),
+  curves: words(
+    "hybrid environment family chosen status limit plots dof dof_residual rss sigma aicc aicc_above_best weight lack_of_fit_f lack_of_fit_p optimum_kind optimum_density note",
+  ),
+  coefficients: words("hybrid environment family chosen coefficient estimate standard_error"),
+  comparisons: words("first second quantity difference lower upper lower_open upper_open level method probability"),
+  excluded: words("row plot reason"),
+  issues: words("severity code row column received rule remedy count"),
+};
+
+/**
+ * The result as tables for a spreadsheet, a notebook or `csvText`. Nothing is computed; nothing missing is a number.
+ *
+ * @example
+ * csvText(tidyTables(analysis).issues, tidyColumns.issues);
+ */
+export function tidyTables(analysis: TrialAnalysis): TidyTables {
+  const curves = analysis.hybrids
+    .flatMap(({ pooled, environments }) => [pooled, ...environments])
+    .flatMap((one) => (one.kind === "analysed" ? [one] : []));
+  return {
+    estimates: estimateRows(analysis),
+    curves: curves.flatMap(familyRows),
+    coefficients: curves.flatMap(coefficientRows),
+    comparisons: analysis.comparison.differences.map(({ first, second, difference, interval, probability }) => ({
+      first,
+      second,
+      quantity: "flex_score",
+      difference,
+      lower: interval.lower,
+      upper: interval.upper,
+      lower_open: interval.lowerOpen,
+      upper_open: interval.upperOpen,
+      level: interval.level,
+      method: interval.method,
+      probability,
+    })),
+    excluded: analysis.trial.excluded.map(({ row, plot, reason }) => ({ row, plot, reason })),
+    issues: analysis.issues.map(({ severity, code, row, column, received, rule, remedy, count }) => ({
+      severity,
+      code,
+      row,
+      column,
+      received,
+      rule,
+      remedy,
+      count: count ?? null,
+    })),
+  };
+}
+
+function familyRows({ hybrid, environment, chosen, comparison }: CurveAnalysis): TidyRow[] {
+  return comparison.fits.map((fit, i) => {
+    const rank = comparison.ranking[i];
+    const tested = rank?.lackOfFit.kind === "tested" ? rank.lackOfFit : null;
+    return {
+      hybrid,
+      environment,
+      family: fit.family,
+      chosen: fit.family === chosen,
+      status: fit.status,
+      limit: fit.limit,
+      plots: fit.nobs,
+      dof: fit.dof,
+      dof_residual: fit.dofResidual,
+      rss: fit.rss,
+      sigma: fit.sigma,
+      aicc: fit.aicc,
+      aicc_above_best: rank?.delta ?? null,
+      weight: rank?.weight ?? null,
+      lack_of_fit_f: tested?.f ?? null,
+      lack_of_fit_p: tested?.p ?? null,
+      optimum_kind: rank?.optimum?.kind ?? null,
+      optimum_density: rank?.optimum?.density ?? null,
+      note: fit.reason,
+    };
+  });
+}
+
+function coefficientRows({ hybrid, environment, chosen, comparison }: CurveAnalysis): TidyRow[] {
+  return comparison.fits.flatMap((fit) =>
+    Object.entries(fit.coefficients).map(([coefficient, estimate]) => ({
+      hybrid,
+      environment,
+      family: fit.family,
+      chosen: fit.family === chosen,
+      coefficient,
+      estimate,
+      standard_error: fit.standardErrors[coefficient] ?? null,
+    })),
+  );
+}
+
+function words(text: string): readonly string[] {
+  return text.split(" ");
+}
