@@ -82,6 +82,8 @@ export function binomialCriterion(
 ): Criterion {
   const n = events.length;
   const eta = new Float64Array(n);
+  const share = new Float64Array(n);
+  const slope = new Float64Array(n);
   const weight = new Float64Array(n);
   const factor = new Float64Array(p * p);
   const row = new Float64Array(p);
@@ -92,22 +94,28 @@ export function binomialCriterion(
       for (let i = 0; i < n; i++) {
         let e = 0;
         for (let j = 0; j < p; j++) e += design[i * p + j] * theta[j];
+        const up = link.inverse(e);
+        const down = up < 0.5 ? 1 - up : link.complement(e);
+        const s = link.slopeAt(e, up, down);
         eta[i] = e;
-        value += logPart(events[i], link.inverse(e)) + logPart(trials[i] - events[i], link.complement(e));
+        share[i] = up;
+        // Where p or 1 - p underflows the information is nil anyway.
+        slope[i] = s > 0 ? s / (up * down) : 0;
+        weight[i] = trials[i] * s * slope[i];
+        value += logPart(events[i], up) + logPart(trials[i] - events[i], down);
       }
       if (!penalised && gradient === null) return value;
-      for (let i = 0; i < n; i++) weight[i] = trials[i] * link.slope(eta[i]) * link.scoreFactor(eta[i]);
       const target = information ?? factor;
       crossProduct(design, weight, n, p, target);
       if (penalised) {
         if (target !== factor) factor.set(target);
-        if (!factorise(factor, p)) return -Infinity;
+        if (!factorise(factor, p)) return Number.NEGATIVE_INFINITY;
         value += 0.5 * logDeterminant(factor, p);
       }
       if (gradient !== null) {
         gradient.fill(0);
         for (let i = 0; i < n; i++) {
-          let score = (events[i] - trials[i] * link.inverse(eta[i])) * link.scoreFactor(eta[i]);
+          let score = (events[i] - trials[i] * share[i]) * slope[i];
           if (penalised) {
             for (let j = 0; j < p; j++) row[j] = design[i * p + j];
             solveFactored(factor, p, row);

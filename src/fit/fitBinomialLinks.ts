@@ -13,6 +13,8 @@ export interface BinomialLink {
   complement(eta: number): number;
   /** dp / deta. */
   slope(eta: number): number;
+  /** The same from p and 1 - p already at hand: no second exponential. */
+  slopeAt(eta: number, share: number, rest: number): number;
   /** d2p / deta2. */
   curvature(eta: number): number;
   /** slope / (p (1 - p)): turns (events - trials p) into the score. */
@@ -30,6 +32,7 @@ export const logit: BinomialLink = Object.freeze<BinomialLink>({
   inverse: logistic,
   complement: (eta) => logistic(-eta),
   slope: (eta) => logistic(eta) * logistic(-eta),
+  slopeAt: (_eta, share, rest) => share * rest,
   curvature: (eta) => logistic(eta) * logistic(-eta) * (logistic(-eta) - logistic(eta)),
   scoreFactor: () => 1,
   logWeightSlope: (eta) => logistic(-eta) - logistic(eta),
@@ -48,6 +51,7 @@ export const cloglog: BinomialLink = Object.freeze<BinomialLink>({
     const t = Math.exp(bounded(eta));
     return t * Math.exp(-t);
   },
+  slopeAt: (eta, _share, rest) => Math.exp(bounded(eta)) * rest,
   curvature(eta) {
     const t = Math.exp(bounded(eta));
     return t * (1 - t) * Math.exp(-t);

@@ -56,83 +56,86 @@ export function maximise(
 ): Maximum {
   const p = criterion.size;
   const bounded = criterion.nonNegative ?? -1;
-  const gradient = new Float64Array(p);
-  const information = new Float64Array(p * p);
   const factor = new Float64Array(p * p);
+  const loaded = new Float64Array(p * p);
   const step = new Float64Array(p);
   const normal = new Float64Array(p);
   const across = new Float64Array(p);
-  const loaded = new Float64Array(p * p);
   let multiplier = 0;
-  let theta = Float64Array.from(start);
-  let trial = new Float64Array(p);
-  constraint?.restore(theta);
-  let value = criterion.evaluate(theta, gradient, information);
-  if (!Number.isFinite(value)) return { status: "singular", theta, value, information, iterations: 0 };
+  let held = false;
+  // The point reached, and the one being tried; a trial is evaluated in full because it is nearly always taken.
+  let here = { theta: Float64Array.from(start), gradient: new Float64Array(p), information: new Float64Array(p * p) };
+  let there = { theta: new Float64Array(p), gradient: new Float64Array(p), information: new Float64Array(p * p) };
+
+  const solve = (matrix: Float64Array): boolean => {
+    factor.set(matrix);
+    if (held) isolate(factor, p, bounded);
+    if (!factorise(factor, p)) return false;
+    step.set(here.gradient);
+    if (held) step[bounded] = 0;
+    solveFactored(factor, p, step);
+    if (!constraint) return true;
+    constraint.gradient(here.theta, normal);
+    across.set(normal);
+    if (held) across[bounded] = 0;
+    solveFactored(factor, p, across);
+    multiplier = dot(normal, step) / dot(normal, across);
+    for (let j = 0; j < p; j++) step[j] -= multiplier * across[j];
+    return true;
+  };
+  // On the equation only the curvature along it matters: weight across it makes the matrix definite and leaves the step.
+  const solveAcross = (): boolean => {
+    constraint?.gradient(here.theta, normal);
+    const size = trace(here.information, p) / dot(normal, normal);
+    return [1, 100].some((weight) => {
+      for (let j = 0; j < p; j++) {
+        for (let k = 0; k < p; k++) {
+          loaded[j * p + k] = here.information[j * p + k] + weight * size * normal[j] * normal[k];
+        }
+      }
+      return solve(loaded);
+    });
+  };
+
+  constraint?.restore(here.theta);
+  let value = criterion.evaluate(here.theta, here.gradient, here.information);
+  const answer = (status: Maximum["status"], iterations: number): Maximum => {
+    return { status, theta: here.theta, value, information: here.information, iterations };
+  };
+  if (!Number.isFinite(value)) return answer("singular", 0);
 
   for (let iteration = 1; iteration <= maxIterations; iteration++) {
-    const held = bounded >= 0 && theta[bounded] <= 0 && gradient[bounded] <= 0;
-    const solve = (matrix: Float64Array): boolean => {
-      factor.set(matrix);
-      if (held) isolate(factor, p, bounded);
-      if (!factorise(factor, p)) return false;
-      step.set(gradient);
-      if (held) step[bounded] = 0;
-      solveFactored(factor, p, step);
-      if (!constraint) return true;
-      constraint.gradient(theta, normal);
-      across.set(normal);
-      if (held) across[bounded] = 0;
-      solveFactored(factor, p, across);
-      multiplier = dot(normal, step) / dot(normal, across);
-      for (let j = 0; j < p; j++) step[j] -= multiplier * across[j];
-      return true;
-    };
-    // On the equation only the curvature along it matters: weight across it makes the matrix definite and leaves the step.
-    const solveAcross = (): boolean => {
-      constraint?.gradient(theta, normal);
-      const size = trace(information, p) / dot(normal, normal);
-      return [1, 100].some((weight) => {
-        for (let j = 0; j < p; j++) {
-          for (let k = 0; k < p; k++)
-            loaded[j * p + k] = information[j * p + k] + weight * size * normal[j] * normal[k];
-        }
-        return solve(loaded);
-      });
-    };
-    const concave = solve(information);
-    if (!concave && !(constraint && solveAcross()) && !climb(information, loaded, p, solve)) {
-      return { status: "singular", theta, value, information, iterations: iteration };
+    held = bounded >= 0 && here.theta[bounded] <= 0 && here.gradient[bounded] <= 0;
+    const concave = solve(here.information);
+    if (!concave && !(constraint && solveAcross()) && !climb(here.information, loaded, p, solve)) {
+      return answer("singular", iteration);
     }
     if (constraint?.addCurvature && concave) {
-      loaded.set(information);
-      constraint.addCurvature(theta, multiplier, loaded);
-      if (!solve(loaded)) solve(information);
+      loaded.set(here.information);
+      constraint.addCurvature(here.theta, multiplier, loaded);
+      if (!solve(loaded)) solve(here.information);
     }
     // The squared length of the step, not step * gradient: on the equation the gradient itself does not vanish.
-    const decrement = quadraticForm(information, p, step);
+    const decrement = Math.abs(quadraticForm(here.information, p, step));
 
     let length = 1;
-    let next = -Infinity;
     for (; length > 1e-10; length /= 2) {
-      for (let j = 0; j < p; j++) trial[j] = theta[j] + length * step[j];
-      if (bounded >= 0 && trial[bounded] < 0) trial[bounded] = 0;
-      constraint?.restore(trial);
-      next = criterion.evaluate(trial, null, null);
+      for (let j = 0; j < p; j++) there.theta[j] = here.theta[j] + length * step[j];
+      if (bounded >= 0 && there.theta[bounded] < 0) there.theta[bounded] = 0;
+      constraint?.restore(there.theta);
+      const next = criterion.evaluate(there.theta, there.gradient, there.information);
       // Rounding leaves the value uncertain in its last digits; a step inside that noise is not a fall.
-      if (next >= value - 1e-13 * (1 + Math.abs(value))) break;
+      if (next >= value - 1e-13 * (1 + Math.abs(value))) {
+        [here, there] = [there, here];
+        value = next;
+        break;
+      }
     }
     const stuck = length <= 1e-10;
-    if (!stuck) {
-      [theta, trial] = [trial, theta];
-      value = criterion.evaluate(theta, gradient, information);
-    }
-    if (Math.abs(decrement) < accuracy ** 2 || (stuck && Math.abs(decrement) < 1e-9)) {
-      return { status: "converged", theta, value, information, iterations: iteration };
-    }
-    if (stuck) break;
+    if (decrement < accuracy ** 2 || (stuck && decrement < 1e-9)) return answer("converged", iteration);
+    if (stuck) return answer("iteration-limit", iteration);
   }
-  return { status: "iteration-limit", theta, value, information, iterations: maxIterations };
+  return answer("iteration-limit", maxIterations);
 }
 
 /** Cuts parameter `k` out of a symmetric matrix: its row and column become those of the identity. */
