@@ -47,7 +47,7 @@ export interface BinomialSolution {
  *
  * @example
  * const design = Float64Array.of(1, -1, 1, 0, 1, 1);
- * const fit = fitBinomial({ design, columns: 2, events: Float64Array.of(1, 5, 9), trials: Float64Array.of(10, 10, 10), link: logit });
+ * const fit = fitBinomial({ design, columns: 2, events: Float64Array.of(1, 5, 9), trials: Float64Array.of(10, 10, 10), link: binomialLinks.logit });
  * fit.coef[0].toFixed(6); // => "0.000000"
  *
  * Source: McCullagh & Nelder (1989), chapters 2 and 4; Firth (1993), Biometrika 80(1), 27-38; Kosmidis & Firth (2021),

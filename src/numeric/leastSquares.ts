@@ -51,7 +51,7 @@ export interface LeastSquaresFit {
  * @param y - response, shape [n], n >= p
  * @throws AnalysisError `length-mismatch`, `invalid-data` (not finite, no column, weight not > 0) or `not-estimable` (n < p)
  * @example
- * leastSquares([[1, 1, 1], [0, 1, 2]], [1, 3, 5]).coef; // => Float64Array [1, 2]
+ * [...leastSquares([[1, 1, 1], [0, 1, 2]], [1, 3, 5]).coef]; // => [1, 2]
  *
  * Source: Bjorck (1996), Numerical Methods for Least Squares Problems, sections 2.4 and 2.9. Oracle: NIST StRD linear sets.
  */
