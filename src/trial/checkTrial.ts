@@ -10,6 +10,7 @@ import {
   no,
 } from "./estimable.ts";
 import { describeLayout, isUsable, type Layout, type UsablePlot } from "./layout.ts";
+import { numberText } from "./numberText.ts";
 import { type StandabilityCheck, standabilityChecks } from "./standabilityCheck.ts";
 import type { DensityUnit, Trial } from "./trial.ts";
 
@@ -181,7 +182,5 @@ function groupBy(plots: readonly UsablePlot[], key: (plot: UsablePlot) => string
   return groups;
 }
 
-const shown = (value: number | null): string =>
-  value === null ? "?" : Number(value.toPrecision(4)).toLocaleString("en-US");
-const count = (n: number, one: string, many = `${one}s`): string =>
-  `${n.toLocaleString("en-US")} ${n === 1 ? one : many}`;
+const shown = (value: number | null): string => (value === null ? "?" : numberText(value, 4));
+const count = (n: number, one: string, many = `${one}s`): string => `${numberText(n)} ${n === 1 ? one : many}`;

@@ -1,5 +1,6 @@
 import type { HybridCheck } from "./checkTrial.ts";
 import { blockKey, type UsablePlot } from "./layout.ts";
+import { numberText } from "./numberText.ts";
 import type { Trial } from "./trial.ts";
 
 /** Something about the design to be careful with. */
@@ -57,7 +58,7 @@ function hybridWarnings({ hybrid, pooled, environments }: HybridCheck, trial: Tr
     add(
       "narrow-range",
       null,
-      `${hybrid}: the densities run from ${short(lowest)} to ${short(highest)} ${unit} only (${short(highest / lowest)} times). So narrow a range seldom bounds an optimum: in simulations of 24 to 36 thousand it stayed open in four trials of five. Spread the rates 30 to 40 % to either side of the expected optimum, and include one that is clearly too high.`,
+      `${hybrid}: the densities run from ${numberText(lowest, 3)} to ${numberText(highest, 3)} ${unit} only (${numberText(highest / lowest, 3)} times). So narrow a range seldom bounds an optimum: in simulations of 24 to 36 thousand it stayed open in four trials of five. Spread the rates 30 to 40 % to either side of the expected optimum, and include one that is clearly too high.`,
     );
   }
   const levels = environments.reduce((most, one) => Math.max(most, one.densities), 0);
@@ -170,8 +171,6 @@ function overlapWarnings(hybrids: readonly HybridCheck[], unit: string): CheckWa
     ];
   }
   if (highestLow.low < lowestHigh.high) return [];
-  const message = `${lowestHigh.hybrid} was grown up to ${short(lowestHigh.high)} and ${highestLow.hybrid} from ${short(highestLow.low)} ${unit}: there is no density that all hybrids share, so their flex scores cannot be compared.`;
+  const message = `${lowestHigh.hybrid} was grown up to ${numberText(lowestHigh.high, 3)} and ${highestLow.hybrid} from ${numberText(highestLow.low, 3)} ${unit}: there is no density that all hybrids share, so their flex scores cannot be compared.`;
   return [{ code: "ranges-do-not-overlap", hybrid: null, environment: null, message }];
 }
-
-const short = (value: number): string => Number(value.toPrecision(3)).toLocaleString("en-US");

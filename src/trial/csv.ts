@@ -1,5 +1,6 @@
 import { CsvError, parse } from "csv-parse/browser/esm/sync";
 import type { IssueLog } from "./issueLog.ts";
+import { numberText } from "./numberText.ts";
 
 /** Cells as text, and the line on which each record begins, counted as an editor does. */
 export interface CsvRecords {
@@ -96,7 +97,7 @@ function reportQuote(log: IssueLog, code: string, row: number, received: string,
     row,
     received,
     rule: unclosed
-      ? `a cell that opens with a double quote must close with one, within ${longestQuoted.toLocaleString("en-US")} characters`
+      ? `a cell that opens with a double quote must close with one, within ${numberText(longestQuoted)} characters`
       : 'a double quote inside a cell must be doubled ("") and the cell quoted',
     remedy: "this line was read with its quotes as ordinary characters; correct it in the file",
   });

@@ -1,6 +1,7 @@
 import type { ColumnMap } from "./columns.ts";
 import type { Draft } from "./draft.ts";
 import type { IssueLog } from "./issueLog.ts";
+import { numberText } from "./numberText.ts";
 import type { Plot } from "./trial.ts";
 
 /** Notes about what the file does not say, which decides how its plots are grouped. */
@@ -57,7 +58,7 @@ export function reportRepeatedTreatments(drafts: readonly Draft[], log: IssueLog
     code: "repeated-treatment",
     row: example.row,
     count: repeated,
-    rule: `${repeated.toLocaleString("en-US")} rows share environment, block, hybrid and density with another row (this one: ${example.environment}, block ${example.block}, ${example.hybrid}), and without a plot id they are read as separate plots`,
+    rule: `${numberText(repeated)} rows share environment, block, hybrid and density with another row (this one: ${example.environment}, block ${example.block}, ${example.hybrid}), and without a plot id they are read as separate plots`,
     remedy:
       "if they are sub-samples of one plot (yield-monitor points, several pickers), add a column of plot ids; if the trial had blocks, add those",
   });
@@ -144,7 +145,7 @@ function reportEstablishment(used: readonly Plot[], log: IssueLog): void {
         code: "stand-above-rate",
         row: plot.row,
         received: String(plot.stand),
-        rule: `a stand of ${round(plot.stand)} from ${round(plot.seedingRate)} seeds means more plants than seeds`,
+        rule: `a stand of ${numberText(plot.stand, 4)} from ${numberText(plot.seedingRate, 4)} seeds means more plants than seeds`,
         remedy: "check both figures; it was used",
       });
     } else if (share < 0.6) {
@@ -174,5 +175,3 @@ function reportEstablishment(used: readonly Plot[], log: IssueLog): void {
     remedy: 'the mean stand of a rate hides this; compare with schema.densityAxis "plot-stand"',
   });
 }
-
-const round = (value: number): string => String(Number(value.toPrecision(4)));

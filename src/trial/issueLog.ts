@@ -1,4 +1,5 @@
 import type { Issue } from "../core/issue.ts";
+import { numberText } from "./numberText.ts";
 
 /** What a check reports; the log adds the sentence. */
 export type Finding = Omit<Issue, "message" | "received" | "row" | "column"> & {
@@ -50,7 +51,7 @@ export function issueLog(counts: "Line" | "Row", limit: number): IssueLog {
       for (const { folded, first } of groups.values()) {
         if (first === null) continue;
         const one = toIssue(first, counts);
-        const rest = folded === 1 ? "one more row has" : `${folded.toLocaleString("en-US")} more rows have`;
+        const rest = folded === 1 ? "one more row has" : `${numberText(folded)} more rows have`;
         all.push({ ...one, count: folded, message: `${one.message} (${rest} this problem, from here on.)` });
       }
       return all.sort((a, b) => (a.row ?? 0) - (b.row ?? 0));

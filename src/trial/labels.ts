@@ -1,4 +1,5 @@
 import type { IssueLog } from "./issueLog.ts";
+import { numberText } from "./numberText.ts";
 import type { Cell } from "./table.ts";
 
 const longest = 120;
@@ -28,7 +29,7 @@ export function labelReader(log: IssueLog): LabelReader {
         row,
         column,
         received: raw,
-        rule: `a name may have up to ${longest} characters; this one has ${raw.length.toLocaleString("en-US")} and was cut`,
+        rule: `a name may have up to ${longest} characters; this one has ${numberText(raw.length)} and was cut`,
         remedy: "shorten it; a quote left open earlier is a common cause",
       });
     }

@@ -52,16 +52,26 @@ export function readQuantity(cell: Cell, column: Column, row: number, context: N
   return { value: null, reason: rule };
 }
 
-type Fault = "text" | "infinite" | "spreadsheet-error" | "negative" | "zero" | "above-100";
+type Fault = "beyond" | "text" | "infinite" | "spreadsheet-error" | "negative" | "zero" | "above-100";
 
 function faultOf(value: number, { role }: Column, percentage: boolean): Fault | null {
   if (value < 0 && role !== "positionRow" && role !== "positionColumn" && role !== "order") return "negative";
+  if (Math.abs(value) > most || (value > 0 && value < least)) return "beyond";
   if (value === 0 && aboveZero.has(role)) return "zero";
   return percentage && value > 100 ? "above-100" : null;
 }
 
+// No measured quantity of a plot comes near these bounds, and products of two such numbers stay finite.
+const most = 1e12;
+const least = 1e-12;
+
 const orEmpty = "correct the cell, or leave it empty if nothing was measured";
 const faults: Readonly<Record<Fault, (what: string) => { code: string; rule: string; remedy: string }>> = {
+  beyond: (what) => ({
+    code: "not-finite",
+    rule: `the ${what} must be a number of ordinary size (at most 1e12)`,
+    remedy: orEmpty,
+  }),
   text: (what) => ({ code: "not-a-number", rule: `the ${what} must be a number`, remedy: orEmpty }),
   infinite: (what) => ({ code: "not-finite", rule: `the ${what} must be a finite number`, remedy: orEmpty }),
   "spreadsheet-error": (what) => ({

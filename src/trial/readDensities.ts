@@ -1,3 +1,4 @@
+import { numberText } from "./numberText.ts";
 import { plausibleRange } from "./plausible.ts";
 import type { ReadPlan } from "./readPlan.ts";
 import type { Role } from "./roles.ts";
@@ -79,12 +80,12 @@ function checked(
   const [low, high] = plausibleRange(crop).density;
   const plants = convertDensity(value, unit, "plants/m2");
   if (plants >= low && plants <= high) return value;
-  const bounds = [low, high].map((bound) => short(convertDensity(bound, "plants/m2", unit)));
+  const bounds = [low, high].map((bound) => numberText(convertDensity(bound, "plants/m2", unit), 3));
   const words = unit.replace("1000 ", "thousand ");
   reportImplausible(
     cells,
     role,
-    `this is ${short(value)} ${words}, and ${crop.name} is grown at ${bounds.join(" to ")}`,
+    `this is ${numberText(value, 3)} ${words}, and ${crop.name} is grown at ${bounds.join(" to ")}`,
     settings,
   );
   return value;
@@ -105,9 +106,4 @@ export function reportImplausible(cells: RowCells, role: Role, rule: string, set
       ? "it was used, as schema.acceptMagnitudes asks"
       : "look for a lost or added digit or decimal mark; the plot was left out (schema.acceptMagnitudes keeps it)",
   });
-}
-
-/** Three significant digits with thousands commas, for sentences. */
-export function short(value: number): string {
-  return Number(value.toPrecision(3)).toLocaleString("en-US", { maximumFractionDigits: 4 });
 }

@@ -1,6 +1,7 @@
 import { standardMoistureYield } from "./moisture.ts";
+import { numberText } from "./numberText.ts";
 import { plausibleRange } from "./plausible.ts";
-import { metres, reportImplausible, short } from "./readDensities.ts";
+import { metres, reportImplausible } from "./readDensities.ts";
 import type { ReadPlan } from "./readPlan.ts";
 import type { RowCells } from "./rowCells.ts";
 import type { Settings } from "./schema.ts";
@@ -29,7 +30,7 @@ export function readHarvest(cells: RowCells, plan: ReadPlan, unit: YieldUnit, cr
       reportImplausible(
         cells,
         role,
-        `this is ${short(value)} ${unit}, and ${crop.name} stays below ${short(most)}`,
+        `this is ${numberText(value, 3)} ${unit}, and ${crop.name} stays below ${numberText(most, 3)}`,
         settings,
       );
   }

@@ -94,7 +94,8 @@ function checkWidth(cells: RowCells, row: readonly Cell[], width: number, usual:
 
 function traitValue(cell: Cell, { decimal, missing }: NumberContext): number | string | null {
   const parsed = cellNumber(cell, decimal, missing);
-  if (parsed.kind === "number") return parsed.value;
+  // Beyond 1e300 an average could overflow; such a cell is kept as the text it is.
+  if (parsed.kind === "number" && Math.abs(parsed.value) < 1e300) return parsed.value;
   if (parsed.kind === "missing") return null;
   const text = String(cell).slice(0, 400).trim();
   return text.length > 200 ? `${text.slice(0, 199)}…` : text;

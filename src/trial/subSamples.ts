@@ -1,6 +1,7 @@
 import { averageDrafts } from "./averageDrafts.ts";
 import type { Draft, MergedDraft } from "./draft.ts";
 import type { IssueLog } from "./issueLog.ts";
+import { numberText } from "./numberText.ts";
 
 /**
  * Averages rows with one plot id (in one environment and block) to one plot: they are sub-samples, not replicates. Yield
@@ -45,7 +46,7 @@ export function mergeSubSamples(drafts: readonly Draft[], log: IssueLog, plotCol
       code: "sub-samples-averaged",
       column: plotColumn,
       count: mergedRows,
-      rule: `${mergedRows.toLocaleString("en-US")} rows were averaged to ${merged === 1 ? "one plot" : `${merged.toLocaleString("en-US")} plots`}, because rows with one plot id are sub-samples of that plot and not replicates`,
+      rule: `${numberText(mergedRows)} rows were averaged to ${merged === 1 ? "one plot" : `${numberText(merged)} plots`}, because rows with one plot id are sub-samples of that plot and not replicates`,
       remedy: "nothing to do; if they are plots of their own, give each its own plot id",
     });
   }
@@ -104,8 +105,7 @@ function copiesIn(part: readonly Draft[]): { copy: Draft; of: Draft } | null {
 function reportCopies(copies: readonly { copy: Draft; of: Draft }[], log: IssueLog): void {
   const [first] = copies;
   if (first === undefined) return;
-  const others =
-    copies.length === 1 ? "" : `, and so do rows of ${(copies.length - 1).toLocaleString("en-US")} more plots`;
+  const others = copies.length === 1 ? "" : `, and so do rows of ${numberText(copies.length - 1)} more plots`;
   log.add({
     severity: "warning",
     code: "duplicate-row",

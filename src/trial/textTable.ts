@@ -3,6 +3,7 @@ import { parseCsv } from "./csv.ts";
 import { detectDelimiter } from "./delimiter.ts";
 import type { IssueLog } from "./issueLog.ts";
 import { matchHeader } from "./matchHeader.ts";
+import { numberText } from "./numberText.ts";
 import type { Settings } from "./schema.ts";
 import type { Table } from "./table.ts";
 
@@ -61,8 +62,7 @@ export function textTable(source: string, settings: Settings, log: IssueLog): Ta
     }
   }
   if (blanks > 0) {
-    const what =
-      blanks === 1 ? "one row is blank and was" : `${blanks.toLocaleString("en-US")} rows are blank and were`;
+    const what = blanks === 1 ? "one row is blank and was" : `${numberText(blanks)} rows are blank and were`;
     log.add({ severity: "note", code: "blank-rows", count: blanks, rule: `${what} skipped`, remedy: "nothing to do" });
   }
   return { header, rows, lines: rowLines, delimiter, counts: "Line" };
@@ -132,7 +132,7 @@ function checkReadable(text: string, most: number): void {
   check(
     text.length <= most,
     "unreadable-source",
-    `the text has ${text.length.toLocaleString("en-US")} characters; at most ${most.toLocaleString("en-US")} are read: split the file, average yield-monitor points to plots first, or raise schema.maxCharacters`,
+    `the text has ${numberText(text.length)} characters; at most ${numberText(most)} are read: split the file, average yield-monitor points to plots first, or raise schema.maxCharacters`,
   );
   const start = text.slice(0, 4096);
   check(

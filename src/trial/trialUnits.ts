@@ -2,6 +2,7 @@ import { cellNumber } from "./cellNumber.ts";
 import type { Column, ColumnMap } from "./columns.ts";
 import { roleWords } from "./columns.ts";
 import type { IssueLog } from "./issueLog.ts";
+import { numberText } from "./numberText.ts";
 import { likelyDensityUnits, likelyYieldUnits, plausibleRange } from "./plausible.ts";
 import type { Role } from "./roles.ts";
 import type { Settings } from "./schema.ts";
@@ -76,7 +77,9 @@ function reportMissing(column: Column, median: number | null, crop: Crop, log: I
   };
   const unit = likely[0] ?? example[column.kind] ?? "";
   const guess =
-    likely.length === 0 ? "" : `; numbers around ${round(median ?? 0)} look like ${likely.slice(0, 2).join(" or ")}`;
+    likely.length === 0
+      ? ""
+      : `; numbers around ${numberText(median ?? 0, 4)} look like ${likely.slice(0, 2).join(" or ")}`;
   log.add({
     severity: "error",
     code: "missing-unit",
@@ -102,8 +105,8 @@ function fits(
       code: "unit-magnitude",
       row,
       column: column.header,
-      received: round(median),
-      rule: `the ${roleWords(column.role)} must be in percent, but half of the numbers are ${round(median)} or less, which looks like a share of 1`,
+      received: numberText(median, 4),
+      rule: `the ${roleWords(column.role)} must be in percent, but half of the numbers are ${numberText(median, 4)} or less, which looks like a share of 1`,
       remedy: `declare schema.units { ${column.role}: "fraction" }, or write percent`,
     });
     return false;
@@ -128,8 +131,8 @@ function fits(
     code: "unit-magnitude",
     row,
     column: column.header,
-    received: round(median),
-    rule: `a ${roleWords(column.role)} of ${round(median)} ${column.unit?.replace("1000 ", "thousand ")} (the median) contradicts its unit: that is ${round(value)} ${shown}, and ${crop.name} lies between ${low.toLocaleString("en-US")} and ${high.toLocaleString("en-US")}`,
+    received: numberText(median, 4),
+    rule: `a ${roleWords(column.role)} of ${numberText(median, 4)} ${column.unit?.replace("1000 ", "thousand ")} (the median) contradicts its unit: that is ${numberText(value, 4)} ${shown}, and ${crop.name} lies between ${numberText(low)} and ${numberText(high)}`,
     remedy: `${remedy}; if the numbers are right, set schema.acceptMagnitudes`,
   });
   return false;
@@ -164,5 +167,3 @@ function metric(byRole: ReadonlyMap<Role, Column>, settings: Settings, roles: re
   const units = roles.map((role) => byRole.get(role)?.unit ?? settings.rowWidth?.unit ?? null);
   return units.some((unit) => unit !== null && ["m", "cm", "mm", "kg", "g", "t", "ha", "m2"].includes(unit));
 }
-
-const round = (value: number): string => String(Number(value.toPrecision(4)));

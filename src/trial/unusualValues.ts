@@ -2,6 +2,7 @@ import type { Column } from "./columns.ts";
 import { roleWords } from "./columns.ts";
 import type { Draft } from "./draft.ts";
 import type { IssueLog } from "./issueLog.ts";
+import { numberText } from "./numberText.ts";
 
 const factor = 4;
 
@@ -23,8 +24,11 @@ export function reportUnusual(
         code: "unusual-value",
         row: draft.row,
         column: column.header,
-        received: short(one),
-        rule: `this ${roleWords(column.role)} is ${one > middle ? `${short(one / middle)} times` : `1/${short(middle / one)} of`} the median (${short(middle)})`,
+        received: numberText(one, 3),
+        rule:
+          one > middle
+            ? `this ${roleWords(column.role)} is ${numberText(one / middle, 3)} times the median (${numberText(middle, 3)})`
+            : `the median (${numberText(middle, 3)}) is ${numberText(middle / one, 3)} times this ${roleWords(column.role)}`,
         remedy: "check the digits and the decimal mark; it was used",
       });
     }
@@ -35,5 +39,3 @@ function median(drafts: readonly Draft[], value: (draft: Draft) => number | null
   const sorted = Float64Array.from(drafts.flatMap((draft) => value(draft) ?? [])).sort();
   return sorted.length === 0 ? null : (sorted[Math.floor((sorted.length - 1) / 2)] ?? null);
 }
-
-const short = (value: number): string => String(Number(value.toPrecision(3)));
