@@ -493,6 +493,18 @@ export const trialAnalysisSchema: Schema = {
             probability: number("Share of replicates in which the first is higher.", { minimum: 0, maximum: 1 }),
           }),
         ),
+        optimumDifferences: list(
+          "The same pairs by agronomic optimum.",
+          object("One pair.", {
+            first: text("Hybrid."),
+            second: text("Hybrid."),
+            difference: orNull(number("Optimum of first - optimum of second; null when either is not interior.")),
+            probability: number("Share of replicates in which the first is higher; equal ones count half.", {
+              minimum: 0,
+              maximum: 1,
+            }),
+          }),
+        ),
         note: orNull(text("What is not compared and why.")),
       }),
       cautions: list("What every reader must bear in mind.", { type: "string" }),

@@ -13,20 +13,21 @@ export function curveLines(
   full: boolean,
 ): string[] {
   const { comparison, chosen, cvPercent } = curve;
+  const unit = analysis.trial.densityUnit.replace("1000 ", "thousand ");
   const scatter = cvPercent === null ? "" : `; plots scatter ${significant(cvPercent, 2)} % around it`;
   const base = `Curve: ${chosen} (${curve.reason}), from ${countOf(curve.plots, "plot")} in ${countOf(curve.blocks, "block")}${scatter}.`;
   const warnings = comparison.warnings.flatMap((warning) =>
     wrapText(
-      `${capital(plainText(warning.message))}${warning.code === "optimum-depends-on-family" ? ` (${analysis.trial.densityUnit})` : ""}.`,
+      `${capital(plainText(warning.message))}${warning.code === "optimum-depends-on-family" ? ` (${unit})` : ""}.`,
       width,
       "! ",
       "  ",
     ),
   );
-  return [...wrapText(base, width), ...warnings, "", ...(full ? fullLines(analysis, curve, words, width) : [])];
+  return [...wrapText(base, width), ...warnings, "", ...(full ? fullLines(curve, words, width) : [])];
 }
 
-function fullLines(analysis: TrialAnalysis, curve: CurveAnalysis, words: Words, width: number): string[] {
+function fullLines(curve: CurveAnalysis, words: Words, width: number): string[] {
   const rows = curve.comparison.ranking.map((rank) => {
     const { lackOfFit } = rank;
     return [
@@ -77,7 +78,6 @@ function fullLines(analysis: TrialAnalysis, curve: CurveAnalysis, words: Words, 
       ? []
       : wrapText(`${title} ${words.place}: ${parts.join("; ")} ${words.densityUnit}.`, width);
   });
-  void analysis;
   return ["Curves compared", "", ...table, "", ...others, ...(others.length > 0 ? [""] : [])];
 }
 

@@ -4,24 +4,53 @@ import { plainText, wrapText } from "./plainText.ts";
 import { textTable } from "./textTable.ts";
 import { intervalCell, isUnjudged, nearBestText, optimumCell, seedInterval, seedsBehind, type Words } from "./words.ts";
 
-/** Two tables with a line for each hybrid: what pays, and how yield responds. */
-export function glanceText(analysis: TrialAnalysis, words: Words, width: number): string[] {
+/**
+ * Two tables with a line for each hybrid: what pays, and how yield responds.
+ *
+ * @param sections - each hybrid follows in a section of its own; without, what there would be warned about is listed here
+ */
+export function glanceText(analysis: TrialAnalysis, words: Words, width: number, sections: boolean): string[] {
   const curves = analysis.hybrids.flatMap(({ pooled }) => (pooled.kind === "analysed" ? [pooled] : []));
   const lines: string[] = [];
   if (curves.length > 0 && analysis.settings.prices !== null) lines.push(...payTable(analysis, curves, words, width));
   if (curves.length > 0) lines.push(...responseTable(analysis, curves, words, width));
-  for (const { pooled } of analysis.hybrids) {
-    if (pooled.kind === "not-estimable") {
-      lines.push(...wrapText(`${plainText(pooled.hybrid)} was not analysed: ${plainText(pooled.reason)}.`, width));
-    }
-  }
-  if (lines.some((line) => line.includes(" *"))) {
+  if (lines.some((line) => / \*( |$)/.test(line))) {
     lines.push(
-      ...wrapText("* The interval has separate parts with a gap between them; its outer ends are shown.", width),
+      ...wrapText("* This range has separate parts with a gap between them; its outer ends are shown.", width),
+      "",
     );
   }
+  if (!sections) lines.push(...digest(analysis, curves, width));
   if (lines.length > 0 && lines[lines.length - 1] !== "") lines.push("");
   return lines;
+}
+
+const meaning = {
+  "optimum-depends-on-family":
+    "Curves that fit about equally well put the highest yield at densities far apart, and this trial does not tell which",
+  tie: "Several curves fit exactly alike, and the simplest is shown",
+  "lack-of-fit": "The curve misses the density means by more than plot scatter explains",
+  "too-few-plots": "Too few plots to compare all curves",
+} as const;
+
+/** Warnings of all hybrids by kind, and the hybrids without a curve. */
+function digest({ hybrids }: TrialAnalysis, curves: readonly CurveAnalysis[], width: number): string[] {
+  const named = (names: readonly string[]): string => names.map(plainText).join(", ");
+  const care = (["too-few-plots", "optimum-depends-on-family", "lack-of-fit", "tie"] as const).flatMap((code) => {
+    const names = curves
+      .filter(({ comparison }) => comparison.warnings.some((warning) => warning.code === code))
+      .map(({ hybrid }) => hybrid);
+    return names.length === 0 ? [] : wrapText(`${meaning[code]}: ${named(names)}.`, width, "! ", "  ");
+  });
+  const refused = new Map<string, string[]>();
+  for (const { pooled } of hybrids) {
+    if (pooled.kind === "analysed") continue;
+    refused.set(pooled.reason, [...(refused.get(pooled.reason) ?? []), pooled.hybrid]);
+  }
+  const without = [...refused].flatMap(([reason, names]) =>
+    wrapText(`Not analysed (${plainText(reason)}): ${named(names)}.`, width, "! ", "  "),
+  );
+  return [...care, ...without];
 }
 
 function payTable(analysis: TrialAnalysis, curves: readonly CurveAnalysis[], words: Words, width: number): string[] {

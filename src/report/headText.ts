@@ -43,7 +43,11 @@ function axisSentence({ trial, hybrids, settings }: TrialAnalysis, words: Words)
     "seeding-rate": `Density is the seeding rate${range}${established}.`,
   }[trial.densityAxis];
   const level = significant(100 * settings.level, 4);
-  return `${axis} Yields are ${words.yieldUnit} at ${significant(trial.crop.standardMoisture, 3)} % moisture. Ranges marked ${level} % say where this trial places a figure, the choice of curve included.`;
+  const marked =
+    tested.length === 0
+      ? ""
+      : ` Ranges marked ${level} % say where this trial places a figure, the choice of curve included.`;
+  return `${axis} Yields are ${words.yieldUnit} at ${significant(trial.crop.standardMoisture, 3)} % moisture.${marked}`;
 }
 
 function priceSentence({ settings, trial }: TrialAnalysis, words: Words): string {

@@ -13,7 +13,7 @@ export interface TidyTables {
   readonly curves: readonly TidyRow[];
   /** A row for each coefficient of each fitted curve. */
   readonly coefficients: readonly TidyRow[];
-  /** A row for each pair of hybrids whose flex scores were compared. */
+  /** A row for each pair of hybrids compared, by flex score and by agronomic optimum. */
   readonly comparisons: readonly TidyRow[];
   /** A row for each plot left out. */
   readonly excluded: readonly TidyRow[];
@@ -39,7 +39,8 @@ export const tidyColumns: { readonly [T in keyof TidyTables]: readonly string[] 
  * The result as tables for a spreadsheet, a notebook or `csvText`. Nothing is computed; nothing missing is a number.
  *
  * @example
- * csvText(tidyTables(analysis).issues, tidyColumns.issues);
+ * const { trial } = readTrial("hybrid,block,stand_k_ac,yield_bu_ac\nA,1,20,170\nA,1,30,200\nA,2,20,175\nA,2,30,198\n");
+ * tidyTables(analyzeTrial(trial)).estimates[0].quantity; // => "agronomic_density"
  */
 export function tidyTables(analysis: TrialAnalysis): TidyTables {
   const curves = analysis.hybrids
@@ -49,19 +50,7 @@ export function tidyTables(analysis: TrialAnalysis): TidyTables {
     estimates: estimateRows(analysis),
     curves: curves.flatMap(familyRows),
     coefficients: curves.flatMap(coefficientRows),
-    comparisons: analysis.comparison.differences.map(({ first, second, difference, interval, probability }) => ({
-      first,
-      second,
-      quantity: "flex_score",
-      difference,
-      lower: interval.lower,
-      upper: interval.upper,
-      lower_open: interval.lowerOpen,
-      upper_open: interval.upperOpen,
-      level: interval.level,
-      method: interval.method,
-      probability,
-    })),
+    comparisons: comparisonRows(analysis),
     excluded: analysis.trial.excluded.map(({ row, plot, reason }) => ({ row, plot, reason })),
     issues: analysis.issues.map(({ severity, code, row, column, received, rule, remedy, count }) => ({
       severity,
@@ -74,6 +63,36 @@ export function tidyTables(analysis: TrialAnalysis): TidyTables {
       count: count ?? null,
     })),
   };
+}
+
+function comparisonRows({ comparison }: TrialAnalysis): TidyRow[] {
+  const scores = comparison.differences.map(({ first, second, difference, interval, probability }) => ({
+    first,
+    second,
+    quantity: "flex_score",
+    difference,
+    lower: interval.lower,
+    upper: interval.upper,
+    lower_open: interval.lowerOpen,
+    upper_open: interval.upperOpen,
+    level: interval.level,
+    method: interval.method,
+    probability,
+  }));
+  const optima = comparison.optimumDifferences.map(({ first, second, difference, probability }) => ({
+    first,
+    second,
+    quantity: "agronomic_density",
+    difference,
+    lower: null,
+    upper: null,
+    lower_open: null,
+    upper_open: null,
+    level: null,
+    method: null,
+    probability,
+  }));
+  return [...scores, ...optima];
 }
 
 function familyRows({ hybrid, environment, chosen, comparison }: CurveAnalysis): TidyRow[] {

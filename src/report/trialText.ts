@@ -1,4 +1,5 @@
 import type { TrialAnalysis } from "../analyze/result.ts";
+import { abilityLines } from "./abilityText.ts";
 import { comparisonText } from "./comparisonText.ts";
 import { glanceText } from "./glanceText.ts";
 import { headText } from "./headText.ts";
@@ -33,13 +34,14 @@ export function trialText(analysis: TrialAnalysis, options: TrialTextOptions = {
   const sections = options.detail ?? analysis.hybrids.length <= FEW_HYBRIDS;
   const lines = [
     ...headText(analysis, words, width),
-    ...glanceText(analysis, words, width),
+    ...glanceText(analysis, words, width, sections),
     ...(sections
       ? analysis.hybrids.flatMap((hybrid) => hybridText(analysis, hybrid, words, width, options.detail === true))
       : []),
     ...comparisonText(analysis, words, width),
     ...excludedLines(analysis, width),
     ...section("Problems found in the file", issueLines(analysis.issues, width, ISSUES_OF_A_KIND)),
+    ...section("What this trial cannot tell, and where to be careful", abilityLines(analysis.check, width)),
     ...section(
       "Read with care",
       analysis.cautions.flatMap((caution) => wrapText(plainText(caution), width, "  - ", "    ")),

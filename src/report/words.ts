@@ -2,12 +2,12 @@ import type { CurveAnalysis, OnAxes, TrialAnalysis } from "../analyze/result.ts"
 import type { Interval } from "../core/interval.ts";
 import type { NearBest } from "../derive/nearBest.ts";
 import type { OptimumKind } from "../derive/optimum.ts";
-import type { DensityUnit, YieldUnit } from "../trial/trial.ts";
+import type { DensityUnit, Trial, YieldUnit } from "../trial/trial.ts";
 import { convertDensity } from "../trial/units.ts";
 import { fixed, significant } from "./numberText.ts";
 
-/** How one trial's numbers are written: its units, digits and currency. */
-export interface Words {
+/** How the densities of one trial are written. */
+export interface DensityWords {
   /** What a density is: "stand" or "seeding rate". */
   readonly place: "stand" | "seeding rate";
   readonly densityUnit: string;
@@ -16,14 +16,18 @@ export interface Words {
   readonly seedUnit: string;
   /** Seeds as table columns show them, in the step of densities. */
   readonly seedTableUnit: string;
-  readonly yieldUnit: string;
-  readonly area: string;
   /** A density without its unit: "28.9". */
   density(x: number): string;
   /** A seeding rate as a planter is set, without unit: "30,500". */
   seeds(rate: number): string;
   /** A seeding rate in the step of densities: "30.5". */
   seedsInTable(rate: number): string;
+}
+
+/** How one trial's numbers are written: its units, digits and currency. */
+export interface Words extends DensityWords {
+  readonly yieldUnit: string;
+  readonly area: string;
   yield(y: number): string;
   /** Money per area without the area: "3.20", "$3.20". */
   money(value: number): string;
@@ -33,31 +37,41 @@ export interface Words {
   seedCost(perUnit: number): string;
 }
 
-/** Words for a trial; densities counted in single plants per acre or hectare are written in thousands. */
+/** Words for the result of a trial. */
 export function wordsFor(analysis: TrialAnalysis, currency = ""): Words {
   const { densityUnit, yieldUnit, densityAxis, moneyArea } = analysis.trial;
-  const onRate = densityAxis === "seeding-rate";
-  const shape = densityShape(densityUnit, highestDensity(analysis));
   const money = (value: number): string => withCurrency(moneyNumber(value), currency);
   const perUnit = convertDensity(1, densityUnit, `plants/${moneyArea}`);
+  return {
+    ...densityWords(densityUnit, densityAxis, highestDensity(analysis)),
+    yieldUnit,
+    area: moneyArea,
+    yield: (y) => fixed(y, yieldDecimals[yieldUnit]),
+    money,
+    moneyPerArea: (value) => `${money(value)} per ${moneyArea}`,
+    seedCost: (cost) => money((cost * 1000) / perUnit),
+  };
+}
+
+/**
+ * Words for densities; those counted in single plants per acre or hectare are written in thousands.
+ *
+ * @param highest - highest density of the trial, which decides the number of digits
+ */
+export function densityWords(unit: DensityUnit, axis: Trial["densityAxis"], highest: number): DensityWords {
+  const onRate = axis === "seeding-rate";
+  const shape = densityShape(unit, highest);
+  const { scale, decimals } = shape;
   return {
     place: onRate ? "seeding rate" : "stand",
     densityUnit: onRate ? shape.unit.replace("plants", "seeds") : shape.unit,
     standUnit: shape.unit,
     seedUnit: shape.seedUnit,
     seedTableUnit: shape.unit.replace("plants", "seeds"),
-    yieldUnit,
-    area: moneyArea,
-    density: (x) => fixed(x * shape.scale, shape.decimals),
+    density: (x) => fixed(x * scale, decimals),
     seeds: (rate) =>
-      shape.thousands
-        ? fixed(Number((rate * shape.scale).toFixed(shape.decimals)) * 1000, 0)
-        : fixed(rate * shape.scale, shape.decimals),
-    seedsInTable: (rate) => fixed(rate * shape.scale, shape.decimals),
-    yield: (y) => fixed(y, yieldDecimals[yieldUnit]),
-    money,
-    moneyPerArea: (value) => `${money(value)} per ${moneyArea}`,
-    seedCost: (cost) => money((cost * 1000) / perUnit),
+      shape.thousands ? fixed(Number((rate * scale).toFixed(decimals)) * 1000, 0) : fixed(rate * scale, decimals),
+    seedsInTable: (rate) => fixed(rate * scale, decimals),
   };
 }
 
