@@ -3,6 +3,7 @@ import { allFamilies, type Family, isInner } from "../curves/family.ts";
 import type { CurveFit } from "./curveFit.ts";
 import { type CurveData, type PreparedData, prepareData } from "./fitData.ts";
 import { fitInner } from "./fitInner.ts";
+import { fitSmooth } from "./fitSmooth.ts";
 
 export interface FitCurveOptions {
   /**
@@ -46,6 +47,6 @@ export function fitCurve(family: Family, data: CurveData, { direction = "rising"
 
 /** The same for data that were checked before: several families share one preparation. */
 export function fitPrepared(family: Family, data: PreparedData, direction: "rising" | "any" = "rising"): CurveFit {
-  check(isInner(family), "invalid-option", `${family} is not fitted here`);
-  return fitInner(family, data, direction === "any");
+  const anySlope = direction === "any";
+  return isInner(family) ? fitInner(family, data, anySlope) : fitSmooth(family, data, anySlope);
 }
