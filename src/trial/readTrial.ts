@@ -104,7 +104,7 @@ function buildTrial(given: Table, settings: Settings, log: IssueLog, inputHash: 
   const used = plots.filter((plot) => plot.excluded === null);
   const hybrids = [...new Set(used.map((plot) => plot.hybrid))].sort();
   reportSimilarNames(hybrids, "hybrids", log);
-  reportDesign(plots, hybrids, columns.byRole.has("block") || columns.byRole.has("replicate"), log);
+  reportDesign(plots, hybrids, columns, log);
   return {
     schema: "standcurve/trial/1",
     crop,
