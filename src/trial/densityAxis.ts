@@ -1,7 +1,7 @@
 import type { MergedDraft } from "./draft.ts";
 import type { IssueLog } from "./issueLog.ts";
 import type { Settings } from "./schema.ts";
-import type { Trial } from "./trial.ts";
+import type { EnvironmentEstablishment, Trial } from "./trial.ts";
 
 /** Densities of the plots on the axis used for fitting, and how much of the seed grew. */
 export interface DensityAxis {
@@ -10,15 +10,6 @@ export interface DensityAxis {
   readonly density: readonly (number | null)[];
   readonly establishment: number | null;
   readonly byEnvironment: readonly EnvironmentEstablishment[];
-}
-
-/** Share of seeds that became plants in one environment. */
-export interface EnvironmentEstablishment {
-  readonly environment: string;
-  /** Stand / seeding rate, averaged over plots as total stand / total rate; null when one of the two is not known. */
-  readonly establishment: number | null;
-  /** Plots with both a rate and a counted stand. */
-  readonly plots: number;
 }
 
 /**

@@ -95,7 +95,7 @@ function buildTrial(given: Table, settings: Settings, log: IssueLog, inputHash: 
   reportUnusual(drafts, columnsToCompare(columns, plan), log);
   reportRepeatedTreatments(drafts, log);
   const merged = mergeSubSamples(drafts, log, columns.byRole.get("plot")?.header ?? null);
-  const { axis, density, establishment } = densityAxis(merged, settings, log);
+  const { axis, density, establishment, byEnvironment } = densityAxis(merged, settings, log);
   const plots = merged.map(({ area: _area, ...plot }, i) => ({
     ...plot,
     weight: settings.weightBySubSamples === true ? plot.weight * plot.rows.length : plot.weight,
@@ -112,6 +112,7 @@ function buildTrial(given: Table, settings: Settings, log: IssueLog, inputHash: 
     yieldUnit,
     densityAxis: axis,
     establishment,
+    environmentEstablishment: byEnvironment,
     environments: [...new Set(used.map((plot) => plot.environment))],
     hybrids,
     plots,
