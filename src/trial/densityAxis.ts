@@ -36,6 +36,7 @@ export function densityAxis(plots: readonly MergedDraft[], settings: Settings, l
     return { axis, density: plots.map((plot) => plot.seedingRate), establishment, byEnvironment };
   if (axis === "plot-stand") return { axis, density: plots.map((plot) => plot.stand), establishment, byEnvironment };
   const means = standMeans(used);
+  reportSingleRates(used, log);
   let filled = 0;
   const density = plots.map((plot) => {
     if (plot.seedingRate === null) return plot.stand;
@@ -56,6 +57,18 @@ export function densityAxis(plots: readonly MergedDraft[], settings: Settings, l
     });
   }
   return { axis, density, establishment, byEnvironment };
+}
+
+/** With every plot at a rate of its own (rates as applied), a mean over plots of one rate is no mean. */
+function reportSingleRates(used: readonly MergedDraft[], log: IssueLog): void {
+  const levels = new Set(used.map(levelKey)).size;
+  if (used.length < 6 || levels < 0.8 * used.length) return;
+  log.add({
+    severity: "warning",
+    code: "rates-not-repeated",
+    rule: `${levels} different rates on ${used.length} plots: hardly any rate is repeated, so each density rests on one plot's count`,
+    remedy: "if these are rates as applied, give the target rates instead",
+  });
 }
 
 function chooseAxis(rates: boolean, stands: boolean, settings: Settings, log: IssueLog): Trial["densityAxis"] {

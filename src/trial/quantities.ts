@@ -1,7 +1,8 @@
 import { cellNumber } from "./cellNumber.ts";
-import { type Column, roleWords } from "./columns.ts";
+import type { Column } from "./columns.ts";
 import type { IssueLog } from "./issueLog.ts";
 import type { Role } from "./roles.ts";
+import { roleWords } from "./roleWords.ts";
 import type { Cell } from "./table.ts";
 import { type AreaUnit, kilogramsPer, type LengthUnit, type MassUnit, metresPer, squareMetresPer } from "./units.ts";
 

@@ -1,7 +1,7 @@
 import { AnalysisError, check } from "../core/errors.ts";
 import { hashText } from "../core/hash.ts";
 import type { Issue } from "../core/issue.ts";
-import { type ColumnMap, listed, matchColumns } from "./columns.ts";
+import { type ColumnMap, matchColumns } from "./columns.ts";
 import { cropOf } from "./cropOf.ts";
 import { densityAxis } from "./densityAxis.ts";
 import { reportDesign, reportMissingColumns, reportRepeatedTreatments } from "./designIssues.ts";
@@ -11,6 +11,7 @@ import { reportSimilarNames } from "./labels.ts";
 import { decimalMark } from "./numberStyle.ts";
 import { type ReadPlan, readPlan } from "./readPlan.ts";
 import { readRows } from "./readRows.ts";
+import { listed } from "./roleWords.ts";
 import { rowsTable } from "./rowsTable.ts";
 import { checkSchema, type ReadSchema, type Settings } from "./schema.ts";
 import { mergeSubSamples } from "./subSamples.ts";

@@ -420,6 +420,23 @@ test("titles, a row of units, repeated headers and blank rows are skipped and me
   );
 });
 
+test("a separator named on the first line is followed, and lines still count from one", () => {
+  const { trial } = readTrial("sep=;\r\nyield_t_ha;stand (plants/m2)\r\n10,8;7,5\r\n11,2;9\r\n", { crop: "maize" });
+  expect(good(trial).plots.map((plot) => [plot.row, plot.yield])).toEqual([
+    [3, 10.8],
+    [4, 11.2],
+  ]);
+});
+
+test("rates as applied, never repeated, are pointed out", () => {
+  const rows = Array.from({ length: 8 }, (_, i) => ({
+    seeding_rate_k_ac: 24.1 + 1.7 * i,
+    stand_k_ac: 23 + 1.6 * i,
+    yield_bu_ac: 200,
+  }));
+  expect(readTrial(rows, { crop: "maize" }).issues.map((issue) => issue.code)).toContain("rates-not-repeated");
+});
+
 test("thousands marks: 34,000 is read by the file's decimal mark and reported where nothing settles it", () => {
   const semicolon = (rows: string, schema: ReadSchema = {}) =>
     readTrial(`hybrid;stand (plants/ha);yield (t/ha)\n${rows}`, { crop: "maize", ...schema });
