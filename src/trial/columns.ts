@@ -1,7 +1,9 @@
+import { choose, columnsThatFit, densityBesideStand, withoutCopies } from "./columnChoice.ts";
 import { headerWords } from "./headerWords.ts";
 import type { IssueLog } from "./issueLog.ts";
 import { type HeaderReading, matchHeader } from "./matchHeader.ts";
 import { type Kind, type Role, roleEntry } from "./roles.ts";
+import { listed } from "./roleWords.ts";
 import type { Settings } from "./schema.ts";
 import type { Table } from "./table.ts";
 import { type ColumnUnit, unitFromWords } from "./unitWords.ts";
@@ -29,9 +31,6 @@ export interface ColumnMap {
   /** Headers that look like a role but carry a unit it cannot have. */
   readonly hints: ReadonlyMap<Role, { readonly header: string; readonly unitText: string }>;
 }
-
-/** Roles on which the answer hangs: when two columns fit, the caller must say which. */
-const decisive: readonly Role[] = ["yield", "harvestWeight", "seedingRate", "stand", "hybrid"];
 
 /** Gives every column its role: first those the caller named, then clear headers, then weaker ones. */
 export function matchColumns(table: Table, settings: Settings, log: IssueLog): ColumnMap {
@@ -62,130 +61,6 @@ export function matchColumns(table: Table, settings: Settings, log: IssueLog): C
     else give(role, chosen);
   }
   return { byRole, traits: traitNames(header, taken), undecided, hints };
-}
-
-type Fitting = Map<Role, { strong: number[]; weak: number[] }>;
-
-function columnsThatFit(
-  header: readonly string[],
-  readings: readonly HeaderReading[],
-  taken: ReadonlySet<number>,
-  hints: Map<Role, { header: string; unitText: string }>,
-): Fitting {
-  const fitting: Fitting = new Map();
-  readings.forEach(({ match, hint }, index) => {
-    if (taken.has(index)) return;
-    if (match === null) {
-      if (hint !== null) hints.set(hint.role, { header: header[index] ?? "", unitText: hint.unitText });
-      return;
-    }
-    const lists = fitting.get(match.role) ?? { strong: [], weak: [] };
-    fitting.set(match.role, lists);
-    lists[match.strong ? "strong" : "weak"].push(index);
-  });
-  return fitting;
-}
-
-/** "density" beside "final stand", without any seeding rate, is what was aimed at: the treatment. */
-function densityBesideStand(
-  fitting: Fitting,
-  header: readonly string[],
-  byRole: ReadonlyMap<Role, Column>,
-  settings: Settings,
-  log: IssueLog,
-): void {
-  const stand = fitting.get("stand");
-  const rates: readonly Role[] = ["seedingRate", "targetDensity"];
-  if (
-    stand === undefined ||
-    stand.weak.length !== 1 ||
-    rates.some((role) => fitting.has(role) || settings.columnOf.has(role))
-  )
-    return;
-  if (stand.strong.length === 0 && !byRole.has("stand")) return;
-  fitting.set("targetDensity", { strong: [stand.weak[0] as number], weak: [] });
-  stand.weak.length = 0;
-  log.add({
-    severity: "note",
-    code: "density-taken-as-rate",
-    column: header[fitting.get("targetDensity")?.strong[0] ?? 0] ?? null,
-    rule: "beside a counted stand, this density is taken as the one aimed at, that is as the seeding rate",
-    remedy: "if it is something else, declare schema.columns { seedingRate: null, targetDensity: null }",
-  });
-}
-
-/** Columns that repeat another cell by cell are no ambiguity. */
-function withoutCopies(fit: readonly number[], table: Table, taken: Set<number>, log: IssueLog): number[] {
-  const first = fit[0] ?? 0;
-  return fit.filter((index) => {
-    if (index === first || !table.rows.every((row) => row[index] === row[first])) return true;
-    taken.add(index);
-    log.add({
-      severity: "note",
-      code: "repeated-column",
-      column: table.header[index] ?? null,
-      rule: `column ${index + 1} repeats column ${first + 1} ("${table.header[first]}") cell by cell`,
-      remedy: "the first was used",
-    });
-    return false;
-  });
-}
-
-/** The column for a role among those that fit equally well; null when it matters and the headers do not tell. */
-function choose(
-  role: Role,
-  fit: readonly number[],
-  header: readonly string[],
-  readings: readonly HeaderReading[],
-  log: IssueLog,
-): number | null {
-  const first = fit[0] ?? 0;
-  if (fit.length === 1) return first;
-  const dry = fit.filter((index) => readings[index]?.condition === "dry" || readings[index]?.moistureBasis !== null);
-  const counts = fit.filter(
-    (index) => readings[index]?.match?.unit !== "percent" && readings[index]?.match?.unit !== "fraction",
-  );
-  const clear = role === "yield" ? dry : role.startsWith("lodged") ? counts : [];
-  const decided = clear.length === 1 ? clear[0] : undefined;
-  const refuse = decided === undefined && decisive.includes(role);
-  const used = decided ?? first;
-  const names = fit.map((index) => `"${header[index]}"`).join(" and ");
-  const same = new Set(fit.map((index) => header[index])).size < fit.length;
-  const how = same
-    ? "rename one of them"
-    : `say which with schema.columns, for example { ${role}: ${JSON.stringify(header[used])} }`;
-  log.add({
-    severity: refuse ? "error" : decided === undefined ? "warning" : "note",
-    code: "ambiguous-column",
-    column: header[refuse ? (fit[1] ?? 0) : used] ?? null,
-    rule: `one column only may hold the ${roleWords(role)}, but ${names} ${fit.length === 2 ? "both" : "all"} can`,
-    remedy: refuse ? how : `"${header[used]}" was used; to use another, ${how}`,
-  });
-  return refuse ? null : used;
-}
-
-const spoken: ReadonlyMap<Role, string> = new Map<Role, string>([
-  ["plot", "plot id"],
-  ["standCount", "number of plants counted"],
-  ["countLength", "counted row length"],
-  ["countRows", "number of rows counted"],
-  ["harvestRows", "number of rows harvested"],
-  ["lodgedStalk", "stalk lodging"],
-  ["lodgedRoot", "root lodging"],
-  ["lodgedSnap", "green snap"],
-  ["lodgedAny", "lodging"],
-  ["examined", "number of plants examined"],
-  ["examinedStalk", "number of plants examined for stalk lodging"],
-  ["examinedRoot", "number of plants examined for root lodging"],
-  ["examinedSnap", "number of plants examined for green snap"],
-  ["positionRow", "field row"],
-  ["positionColumn", "field column"],
-  ["order", "strip order"],
-]);
-
-/** The name of a role as people say it: "seedingRate" gives "seeding rate". */
-export function roleWords(role: Role): string {
-  return spoken.get(role) ?? role.replace(/([A-Z])/g, (letter) => ` ${letter.toLowerCase()}`);
 }
 
 function column(
@@ -277,10 +152,4 @@ function traitNames(header: readonly string[], taken: ReadonlySet<number>): { in
     used.set(name, times);
     return [{ index, name: times === 1 ? name : `${name} (${times})` }];
   });
-}
-
-/** Up to twelve names in quotes, and how many more there are. */
-export function listed(names: readonly string[]): string {
-  const shown = names.slice(0, 12).map((name) => `"${name.length > 40 ? `${name.slice(0, 39)}…` : name}"`);
-  return `${shown.join(", ")}${names.length > 12 ? ` and ${names.length - 12} more` : ""}`;
 }

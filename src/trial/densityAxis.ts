@@ -1,7 +1,7 @@
 import type { MergedDraft } from "./draft.ts";
 import type { IssueLog } from "./issueLog.ts";
 import type { Settings } from "./schema.ts";
-import type { Trial } from "./trial.ts";
+import type { EnvironmentEstablishment, Trial } from "./trial.ts";
 
 /** Densities of the plots on the axis used for fitting, and how much of the seed grew. */
 export interface DensityAxis {
@@ -10,15 +10,6 @@ export interface DensityAxis {
   readonly density: readonly (number | null)[];
   readonly establishment: number | null;
   readonly byEnvironment: readonly EnvironmentEstablishment[];
-}
-
-/** Share of seeds that became plants in one environment. */
-export interface EnvironmentEstablishment {
-  readonly environment: string;
-  /** Stand / seeding rate, averaged over plots as total stand / total rate; null when one of the two is not known. */
-  readonly establishment: number | null;
-  /** Plots with both a rate and a counted stand. */
-  readonly plots: number;
 }
 
 /**
@@ -45,6 +36,7 @@ export function densityAxis(plots: readonly MergedDraft[], settings: Settings, l
     return { axis, density: plots.map((plot) => plot.seedingRate), establishment, byEnvironment };
   if (axis === "plot-stand") return { axis, density: plots.map((plot) => plot.stand), establishment, byEnvironment };
   const means = standMeans(used);
+  reportSingleRates(used, log);
   let filled = 0;
   const density = plots.map((plot) => {
     if (plot.seedingRate === null) return plot.stand;
@@ -65,6 +57,18 @@ export function densityAxis(plots: readonly MergedDraft[], settings: Settings, l
     });
   }
   return { axis, density, establishment, byEnvironment };
+}
+
+/** With every plot at a rate of its own (rates as applied), a mean over plots of one rate is no mean. */
+function reportSingleRates(used: readonly MergedDraft[], log: IssueLog): void {
+  const levels = new Set(used.map(levelKey)).size;
+  if (used.length < 6 || levels < 0.8 * used.length) return;
+  log.add({
+    severity: "warning",
+    code: "rates-not-repeated",
+    rule: `${levels} different rates on ${used.length} plots: hardly any rate is repeated, so each density rests on one plot's count`,
+    remedy: "if these are rates as applied, give the target rates instead",
+  });
 }
 
 function chooseAxis(rates: boolean, stands: boolean, settings: Settings, log: IssueLog): Trial["densityAxis"] {

@@ -68,7 +68,7 @@ export function reportRepeatedTreatments(drafts: readonly Draft[], log: IssueLog
 export function reportDesign(
   plots: readonly Plot[],
   hybrids: readonly string[],
-  blocksKnown: boolean,
+  { byRole }: ColumnMap,
   log: IssueLog,
 ): void {
   const used = plots.filter((plot) => plot.excluded === null);
@@ -81,23 +81,22 @@ export function reportDesign(
     });
     return;
   }
-  reportBlocks(used, blocksKnown, log);
+  if (byRole.has("block") || byRole.has("replicate")) reportBlocks(used, log);
   reportLevels(used, hybrids, log);
-  reportEstablishment(used, log);
+  reportEstablishment(used, byRole.get("stand")?.header ?? byRole.get("standCount")?.header ?? null, log);
 }
 
-function reportBlocks(used: readonly Plot[], blocksKnown: boolean, log: IssueLog): void {
+function reportBlocks(used: readonly Plot[], log: IssueLog): void {
   const blocks = new Map<string, Set<string>>();
   for (const plot of used) {
     const set = blocks.get(plot.environment) ?? new Set<string>();
     blocks.set(plot.environment, set.add(plot.block));
   }
   for (const [environment, set] of blocks) {
-    if (!blocksKnown || set.size > 1) continue;
+    if (set.size > 1) continue;
     log.add({
       severity: "warning",
       code: "one-block",
-      received: environment,
       rule: `${environment} has one block only, so it tells nothing about how repeatable its results are`,
       remedy: "four to six blocks are usual; treat the result as a demonstration",
     });
@@ -127,14 +126,13 @@ function reportLevels(used: readonly Plot[], hybrids: readonly string[], log: Is
     log.add({
       severity: "warning",
       code: "few-densities",
-      received: hybrid,
       rule: `${hybrid} was grown at ${count === 1 ? "one density" : `${count} densities`} only, and a curve with an optimum needs at least three`,
       remedy: count === 1 ? "it can be compared at that density but not fitted" : "only a straight line can be fitted",
     });
   }
 }
 
-function reportEstablishment(used: readonly Plot[], log: IssueLog): void {
+function reportEstablishment(used: readonly Plot[], column: string | null, log: IssueLog): void {
   const byHybrid = new Map<string, { stand: number; rate: number }>();
   for (const plot of used) {
     if (plot.stand === null || plot.seedingRate === null) continue;
@@ -144,6 +142,7 @@ function reportEstablishment(used: readonly Plot[], log: IssueLog): void {
         severity: "warning",
         code: "stand-above-rate",
         row: plot.row,
+        column,
         received: String(plot.stand),
         rule: `a stand of ${numberText(plot.stand, 4)} from ${numberText(plot.seedingRate, 4)} seeds means more plants than seeds`,
         remedy: "check both figures; it was used",
@@ -153,6 +152,7 @@ function reportEstablishment(used: readonly Plot[], log: IssueLog): void {
         severity: "warning",
         code: "poor-stand",
         row: plot.row,
+        column,
         received: String(plot.stand),
         rule: `only ${Math.round(share * 100)} % of the seeds grew on this plot`,
         remedy: "check both figures, and mark the plot excluded if it was damaged; it was used",

@@ -10,6 +10,8 @@ export type Finding = Omit<Issue, "message" | "received" | "row" | "column"> & {
 
 /** Collects findings; beyond `limit` of one kind in one column they are counted, not listed. */
 export interface IssueLog {
+  /** What row numbers count, for sentences: "line" of a file or "row" of an array. */
+  readonly unit: "line" | "row";
   add(finding: Finding): void;
   hasErrors(): boolean;
   /** All issues, whole-file ones first and then by row. */
@@ -32,6 +34,7 @@ export function issueLog(counts: "Line" | "Row", limit: number): IssueLog {
   const issues: Issue[] = [];
   const groups = new Map<string, Group>();
   return {
+    unit: counts === "Line" ? "line" : "row",
     add(finding) {
       const row = finding.row ?? null;
       const key = `${finding.severity} ${finding.code} ${finding.column ?? ""}`;

@@ -66,7 +66,6 @@ export function reportSimilarNames(names: readonly string[], what: string, log: 
     log.add({
       severity: "warning",
       code: "similar-names",
-      received: name,
       rule: `the ${what} "${first}" and "${name}" differ only in blanks or hyphens and are kept apart`,
       remedy: "if they are the same, write them alike",
     });

@@ -1,7 +1,7 @@
 import { cellNumber, decimalEvidence } from "./cellNumber.ts";
 import type { Column } from "./columns.ts";
-import { roleWords } from "./columns.ts";
 import type { IssueLog } from "./issueLog.ts";
+import { roleWords } from "./roleWords.ts";
 import type { Settings } from "./schema.ts";
 import type { Table } from "./table.ts";
 

@@ -1,7 +1,8 @@
 import { cellNumber } from "./cellNumber.ts";
-import { type Column, roleWords } from "./columns.ts";
+import type { Column } from "./columns.ts";
 import type { IssueLog } from "./issueLog.ts";
 import type { Role } from "./roles.ts";
+import { roleWords } from "./roleWords.ts";
 import type { Cell } from "./table.ts";
 import { type AreaUnit, kilogramsPer, type LengthUnit, type MassUnit, metresPer, squareMetresPer } from "./units.ts";
 
@@ -47,9 +48,9 @@ export function readQuantity(cell: Cell, column: Column, row: number, context: N
   const fault = parsed.kind === "bad" ? parsed.reason : faultOf(value, column, percentage);
   if (fault === null) return { value, reason: null };
   const what = roleWords(column.role);
-  const { code, rule, remedy } = faults[fault](what);
+  const { code, rule, remedy, reason } = faults[fault](what);
   context.log.add({ severity: "error", code, row, column: column.header, received: cell, rule, remedy });
-  return { value: null, reason: rule };
+  return { value: null, reason: `the ${what} is ${reason}` };
 }
 
 type Fault = "beyond" | "text" | "infinite" | "spreadsheet-error" | "negative" | "zero" | "above-100";
@@ -66,33 +67,50 @@ const most = 1e12;
 const least = 1e-12;
 
 const orEmpty = "correct the cell, or leave it empty if nothing was measured";
-const faults: Readonly<Record<Fault, (what: string) => { code: string; rule: string; remedy: string }>> = {
+const faults: Readonly<
+  Record<Fault, (what: string) => { code: string; rule: string; remedy: string; reason: string }>
+> = {
   beyond: (what) => ({
     code: "not-finite",
     rule: `the ${what} must be a number of ordinary size (at most 1e12)`,
     remedy: orEmpty,
+    reason: "beyond any real size",
   }),
-  text: (what) => ({ code: "not-a-number", rule: `the ${what} must be a number`, remedy: orEmpty }),
-  infinite: (what) => ({ code: "not-finite", rule: `the ${what} must be a finite number`, remedy: orEmpty }),
+  text: (what) => ({
+    code: "not-a-number",
+    rule: `the ${what} must be a number`,
+    remedy: orEmpty,
+    reason: "not a number",
+  }),
+  infinite: (what) => ({
+    code: "not-finite",
+    rule: `the ${what} must be a finite number`,
+    remedy: orEmpty,
+    reason: "not finite",
+  }),
   "spreadsheet-error": (what) => ({
     code: "spreadsheet-error",
     rule: `the ${what} must be a number, and this is an error of the spreadsheet's formula`,
     remedy: "repair the formula and export again, or leave the cell empty",
+    reason: "a formula error",
   }),
   negative: (what) => ({
     code: "negative",
     rule: `the ${what} cannot be negative`,
     remedy: "correct the cell; if this number means missing, leave the cell empty or add it to schema.missing",
+    reason: "negative",
   }),
   zero: (what) => ({
     code: "zero",
     rule: `the ${what} must be above zero`,
     remedy: "correct the cell, or leave it empty if it is not known",
+    reason: "zero",
   }),
   "above-100": (what) => ({
     code: "above-100",
     rule: `the ${what} is a percentage and cannot be above 100`,
     remedy: "correct the cell",
+    reason: "above 100 %",
   }),
 };
 

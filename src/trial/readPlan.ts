@@ -1,6 +1,7 @@
-import { type ColumnMap, listed } from "./columns.ts";
+import type { ColumnMap } from "./columns.ts";
 import type { IssueLog } from "./issueLog.ts";
 import type { Role } from "./roles.ts";
+import { listed } from "./roleWords.ts";
 import type { Settings } from "./schema.ts";
 import type { Crop } from "./trial.ts";
 

@@ -2,6 +2,7 @@ import { cellNumber } from "./cellNumber.ts";
 import type { ColumnMap } from "./columns.ts";
 import type { Draft } from "./draft.ts";
 import { exclusionMark } from "./exclusion.ts";
+import type { IssueLog } from "./issueLog.ts";
 import { labelReader } from "./labels.ts";
 import { lodgingReader } from "./lodgingCells.ts";
 import type { NumberContext } from "./quantities.ts";
@@ -35,9 +36,11 @@ export function readRows(
   const lodging = lodgingReader(byRole, context);
   const width = table.header.length;
   const usual = usualWidth(table);
+  const shifted = shiftedReader(table, byRole, settings, context);
   return table.rows.map((row, i): Draft => {
     cells.open(i);
-    if (row.length !== width) checkWidth(cells, row, width, usual);
+    if (row.length > width && isShifted(cells, row, width, usual)) return shifted(i);
+    if (row.length < width) reportShort(cells, row, width);
     const place = readPlace(cells, label, settings);
     const densities = readDensities(cells, plan, densityUnit, crop, settings);
     const harvest = readHarvest(cells, plan, yieldUnit, crop, settings);
@@ -76,19 +79,57 @@ function usualWidth({ rows }: Table): number {
   return usual;
 }
 
-function checkWidth(cells: RowCells, row: readonly Cell[], width: number, usual: number): void {
-  const extra = row.slice(width).filter((text) => String(text).trim() !== "");
-  const long = row.length > width;
-  if (long && extra.length === 0 && row.length <= usual) return;
-  if (long) cells.refuse("the row has more cells than the header");
+/** Has a separator inside a cell pushed the cells of this row to the right? Then none of them can be trusted. */
+function isShifted(cells: RowCells, row: readonly Cell[], width: number, usual: number): boolean {
+  const extra = row.slice(width).some((text) => String(text).trim() !== "");
+  if (!extra && row.length <= usual) return false;
   cells.report({
-    severity: long ? "error" : "warning",
-    code: long ? "long-row" : "short-row",
-    received: long ? row.map(String).join(" | ").slice(0, 200) : null,
-    rule: `the header has ${width} ${width === 1 ? "cell" : "cells"} but this row has ${row.length}`,
-    remedy: long
-      ? 'put cells that contain the separator in double quotes ("34,000" or "12,5" in a comma-separated file); the row was left out, because its cells may be shifted'
-      : "the missing cells at its end were read as empty",
+    severity: "error",
+    code: "long-row",
+    received: row.map(String).join(" | ").slice(0, 200),
+    rule: `the header has ${width} ${width === 1 ? "cell" : "cells"} but this row has ${row.length}, so its cells may be shifted, and it was left out`,
+    remedy: 'put cells that contain the separator in double quotes ("34,000" or "12,5" in a comma-separated file)',
+  });
+  return true;
+}
+
+/** Lists a shifted row as an excluded plot by what its labels say, without trusting or reporting any of its cells. */
+function shiftedReader(
+  table: Table,
+  byRole: ColumnMap["byRole"],
+  settings: Settings,
+  context: NumberContext,
+): (i: number) => Draft {
+  const log: IssueLog = { ...context.log, add: () => undefined };
+  const cells = rowCells(table, byRole, { ...context, log });
+  const label = labelReader(log);
+  return (i) => {
+    cells.open(i);
+    return {
+      row: cells.row,
+      ...readPlace(cells, label, settings),
+      plot: null,
+      seedingRate: null,
+      stand: null,
+      yield: null,
+      area: null,
+      moisture: null,
+      testWeight: null,
+      weight: 1,
+      lodging: [],
+      traits: [],
+      position: { row: null, column: null, order: null },
+      excluded: "the row has more cells than the header",
+    };
+  };
+}
+
+function reportShort(cells: RowCells, row: readonly Cell[], width: number): void {
+  cells.report({
+    severity: "warning",
+    code: "short-row",
+    rule: `the header has ${width} cells but this row has ${row.length}`,
+    remedy: "the missing cells at its end were read as empty",
   });
 }
 

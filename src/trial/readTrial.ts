@@ -1,7 +1,7 @@
 import { AnalysisError, check } from "../core/errors.ts";
 import { hashText } from "../core/hash.ts";
 import type { Issue } from "../core/issue.ts";
-import { type ColumnMap, listed, matchColumns } from "./columns.ts";
+import { type ColumnMap, matchColumns } from "./columns.ts";
 import { cropOf } from "./cropOf.ts";
 import { densityAxis } from "./densityAxis.ts";
 import { reportDesign, reportMissingColumns, reportRepeatedTreatments } from "./designIssues.ts";
@@ -11,6 +11,7 @@ import { reportSimilarNames } from "./labels.ts";
 import { decimalMark } from "./numberStyle.ts";
 import { type ReadPlan, readPlan } from "./readPlan.ts";
 import { readRows } from "./readRows.ts";
+import { listed } from "./roleWords.ts";
 import { rowsTable } from "./rowsTable.ts";
 import { checkSchema, type ReadSchema, type Settings } from "./schema.ts";
 import { mergeSubSamples } from "./subSamples.ts";
@@ -95,7 +96,7 @@ function buildTrial(given: Table, settings: Settings, log: IssueLog, inputHash: 
   reportUnusual(drafts, columnsToCompare(columns, plan), log);
   reportRepeatedTreatments(drafts, log);
   const merged = mergeSubSamples(drafts, log, columns.byRole.get("plot")?.header ?? null);
-  const { axis, density, establishment } = densityAxis(merged, settings, log);
+  const { axis, density, establishment, byEnvironment } = densityAxis(merged, settings, log);
   const plots = merged.map(({ area: _area, ...plot }, i) => ({
     ...plot,
     weight: settings.weightBySubSamples === true ? plot.weight * plot.rows.length : plot.weight,
@@ -104,7 +105,7 @@ function buildTrial(given: Table, settings: Settings, log: IssueLog, inputHash: 
   const used = plots.filter((plot) => plot.excluded === null);
   const hybrids = [...new Set(used.map((plot) => plot.hybrid))].sort();
   reportSimilarNames(hybrids, "hybrids", log);
-  reportDesign(plots, hybrids, columns.byRole.has("block") || columns.byRole.has("replicate"), log);
+  reportDesign(plots, hybrids, columns, log);
   return {
     schema: "standcurve/trial/1",
     crop,
@@ -112,6 +113,7 @@ function buildTrial(given: Table, settings: Settings, log: IssueLog, inputHash: 
     yieldUnit,
     densityAxis: axis,
     establishment,
+    environmentEstablishment: byEnvironment,
     environments: [...new Set(used.map((plot) => plot.environment))],
     hybrids,
     plots,

@@ -74,7 +74,7 @@ function reportConflict(
     .slice(0, 4)
     .map(
       ([draft]) =>
-        `${draft?.hybrid}${draft?.seedingRate === null ? "" : ` at ${draft?.seedingRate}`} (line ${draft?.row})`,
+        `${draft?.hybrid}${draft?.seedingRate === null ? "" : ` at ${draft?.seedingRate}`} (${log.unit} ${draft?.row})`,
     );
   log.add({
     severity: "error",
@@ -111,7 +111,7 @@ function reportCopies(copies: readonly { copy: Draft; of: Draft }[], log: IssueL
     code: "duplicate-row",
     row: first.copy.row,
     count: copies.length,
-    rule: `this row says the same as line ${first.of.row} in every column${others}`,
+    rule: `this row says the same as ${log.unit} ${first.of.row} in every column${others}`,
     remedy: "delete it if it was pasted twice: averages do not change, but lodging counts are added up",
   });
 }

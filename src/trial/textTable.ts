@@ -20,8 +20,11 @@ export function textTable(source: string, settings: Settings, log: IssueLog): Ta
   checkReadable(source, settings.maxCharacters ?? defaultMaxCharacters);
   const text = source.charCodeAt(0) === 0xfeff ? source.slice(1) : source;
   reportBadCharacters(text, log);
-  const delimiter = settings.delimiter ?? detectDelimiter(text);
-  const { records, lines } = parseCsv(text, delimiter, log);
+  // Some spreadsheets write "sep=;" on a line of its own above the header.
+  const named = /^"?sep=([,;|\t])"?(?=[\r\n])/i.exec(text);
+  const body = named === null ? text : text.slice(named[0].length);
+  const delimiter = settings.delimiter ?? named?.[1] ?? detectDelimiter(body);
+  const { records, lines } = parseCsv(body, delimiter, log);
   const first = headerRecord(records);
   const header = (records[first] ?? []).map((cell) => cell.trim());
   while (header.length > 1 && header.at(-1) === "") header.pop();

@@ -57,6 +57,15 @@ export interface Plot {
   readonly excluded: string | null;
 }
 
+/** Share of seeds that became plants in one environment. */
+export interface EnvironmentEstablishment {
+  readonly environment: string;
+  /** Total stand / total seeding rate of the plots with both; null when there are none. */
+  readonly establishment: number | null;
+  /** Plots with both a rate and a counted stand. */
+  readonly plots: number;
+}
+
 /** A trial ready for analysis: plots in declared units, one per experimental unit. */
 export interface Trial {
   readonly schema: "standcurve/trial/1";
@@ -70,6 +79,8 @@ export interface Trial {
   readonly densityAxis: "mean-stand" | "plot-stand" | "seeding-rate";
   /** Stand / seeding rate over all plots with both, or as declared; null when unknown. */
   readonly establishment: number | null;
+  /** Counted establishment of every environment, in the order of `environments`. */
+  readonly environmentEstablishment: readonly EnvironmentEstablishment[];
   readonly environments: readonly string[];
   readonly hybrids: readonly string[];
   readonly plots: readonly Plot[];

@@ -1,10 +1,10 @@
 import { cellNumber } from "./cellNumber.ts";
 import type { Column, ColumnMap } from "./columns.ts";
-import { roleWords } from "./columns.ts";
 import type { IssueLog } from "./issueLog.ts";
 import { numberText } from "./numberText.ts";
 import { likelyDensityUnits, likelyYieldUnits, plausibleRange } from "./plausible.ts";
 import type { Role } from "./roles.ts";
+import { roleWords } from "./roleWords.ts";
 import type { Settings } from "./schema.ts";
 import type { Table } from "./table.ts";
 import type { Crop, DensityUnit, YieldUnit } from "./trial.ts";

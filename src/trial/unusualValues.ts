@@ -1,8 +1,8 @@
 import type { Column } from "./columns.ts";
-import { roleWords } from "./columns.ts";
 import type { Draft } from "./draft.ts";
 import type { IssueLog } from "./issueLog.ts";
 import { numberText } from "./numberText.ts";
+import { roleWords } from "./roleWords.ts";
 
 const factor = 4;
 

@@ -21,15 +21,12 @@ function design({
   each = (plot) => plot,
 }: Design): TrialCheck {
   const rows: Record<string, unknown>[] = [];
-  const count = 0;
+  let count = 0;
   for (const environment of environments)
     for (let block = 1; block <= blocks; block++)
       for (const hybrid of hybrids)
         for (const rate of rates) {
-          const plot = each(
-            { environment, block, hybrid, seeding_rate_k_ac: rate, yield_bu_ac: 180 + rate },
-            rows.length,
-          );
+          const plot = each({ environment, block, hybrid, seeding_rate_k_ac: rate, yield_bu_ac: 180 + rate }, count++);
           if (plot !== null) rows.push(plot);
         }
   const { trial } = readTrial(rows, { crop: "maize" });

@@ -420,6 +420,23 @@ test("titles, a row of units, repeated headers and blank rows are skipped and me
   );
 });
 
+test("a separator named on the first line is followed, and lines still count from one", () => {
+  const { trial } = readTrial("sep=;\r\nyield_t_ha;stand (plants/m2)\r\n10,8;7,5\r\n11,2;9\r\n", { crop: "maize" });
+  expect(good(trial).plots.map((plot) => [plot.row, plot.yield])).toEqual([
+    [3, 10.8],
+    [4, 11.2],
+  ]);
+});
+
+test("rates as applied, never repeated, are pointed out", () => {
+  const rows = Array.from({ length: 8 }, (_, i) => ({
+    seeding_rate_k_ac: 24.1 + 1.7 * i,
+    stand_k_ac: 23 + 1.6 * i,
+    yield_bu_ac: 200,
+  }));
+  expect(readTrial(rows, { crop: "maize" }).issues.map((issue) => issue.code)).toContain("rates-not-repeated");
+});
+
 test("thousands marks: 34,000 is read by the file's decimal mark and reported where nothing settles it", () => {
   const semicolon = (rows: string, schema: ReadSchema = {}) =>
     readTrial(`hybrid;stand (plants/ha);yield (t/ha)\n${rows}`, { crop: "maize", ...schema });
@@ -561,6 +578,11 @@ test("the demo trial of small plots reads without a warning", () => {
   const { plots, hybrids, environments, establishment } = good(trial);
   expect(issues.filter((issue) => issue.severity !== "note")).toEqual([]);
   expect([plots.length, hybrids.length, environments.length]).toEqual([432, 6, 3]);
+  const truth = { "Northfield 2031": 0.96, "Westbrook 2031": 0.93, "Northfield 2032": 0.95 };
+  for (const one of trial?.environmentEstablishment ?? []) {
+    expect(one.plots).toBe(144);
+    expect(one.establishment).toBeCloseTo(truth[one.environment as keyof typeof truth], 2);
+  }
   expect(establishment).toBeCloseTo((0.96 + 0.93 + 0.95) / 3, 2); // truth of data-demo/README.md, counting error 2.5 %
 });
 
@@ -584,4 +606,24 @@ test("make-demo writes the committed demo files byte for byte", async () => {
   const { files } = await import(new URL("../../data-demo/make-demo.mjs", import.meta.url).href);
   for (const [name, make] of Object.entries(files as Record<string, () => string>))
     expect(make(), name).toBe(demo(name));
+});
+
+test("the truth table of the demo README is that of the generator", async () => {
+  const { truth } = await import(new URL("../../data-demo/make-demo.mjs", import.meta.url).href);
+  const readme = demo("README.md");
+  for (const [hybrid, { mean, logit, optimum }] of Object.entries(
+    truth as Record<string, { mean(x: number): number; logit(x: number): number; optimum: number | null }>,
+  )) {
+    const line = readme.split("\n").find((text) => text.startsWith(`| ${hybrid} |`)) ?? "";
+    const [low, high] = [mean(24), mean(36)];
+    expect(line).toContain(
+      `| ${low.toFixed(2)}, ${high.toFixed(2)} | ${(100 * (1 - Math.log(high / low) / Math.log(1.5))).toFixed(2)} |`,
+    );
+    const slope = logit(1) - logit(0);
+    expect(line).toContain(`| ${((Math.log(0.1 / 0.9) - logit(0)) / slope).toFixed(1)}`);
+    // The stated optimum is the best of a fine grid over 10 to 60 thousand (plateaus: the first best).
+    const grid = Array.from({ length: 501 }, (_, i) => 10 + i / 10);
+    const best = grid.reduce((a, b) => (mean(b) > mean(a) + 1e-9 ? b : a));
+    expect(optimum === null ? mean(20) === mean(40) : Math.abs(best - optimum) < 1e-9, hybrid).toBe(true);
+  }
 });
