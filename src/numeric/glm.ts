@@ -58,6 +58,7 @@ export function maximise(
   const bounded = criterion.nonNegative ?? -1;
   const factor = new Float64Array(p * p);
   const loaded = new Float64Array(p * p);
+  const weighted = new Float64Array(p * p);
   const step = new Float64Array(p);
   const normal = new Float64Array(p);
   const across = new Float64Array(p);
@@ -84,16 +85,17 @@ export function maximise(
     return true;
   };
   // On the equation only the curvature along it matters: weight across it makes the matrix definite and leaves the step.
-  const solveAcross = (): boolean => {
-    constraint?.gradient(here.theta, normal);
-    const size = trace(here.information, p) / dot(normal, normal);
+  const solveAcross = (matrix: Float64Array): boolean => {
+    if (!constraint) return false;
+    constraint.gradient(here.theta, normal);
+    const size = trace(matrix, p) / dot(normal, normal);
     return [1, 100].some((weight) => {
       for (let j = 0; j < p; j++) {
         for (let k = 0; k < p; k++) {
-          loaded[j * p + k] = here.information[j * p + k] + weight * size * normal[j] * normal[k];
+          weighted[j * p + k] = matrix[j * p + k] + weight * size * normal[j] * normal[k];
         }
       }
-      return solve(loaded);
+      return solve(weighted);
     });
   };
 
@@ -106,14 +108,14 @@ export function maximise(
 
   for (let iteration = 1; iteration <= maxIterations; iteration++) {
     held = bounded >= 0 && here.theta[bounded] <= 0 && here.gradient[bounded] <= 0;
-    const concave = solve(here.information);
-    if (!concave && !(constraint && solveAcross()) && !climb(here.information, loaded, p, solve)) {
-      return answer("singular", iteration);
-    }
-    if (constraint?.addCurvature && concave) {
+    const definite = solve(here.information) || solveAcross(here.information);
+    if (!definite && !climb(here.information, loaded, p, solve)) return answer("singular", iteration);
+    if (constraint?.addCurvature) {
       loaded.set(here.information);
       constraint.addCurvature(here.theta, multiplier, loaded);
-      if (!solve(loaded)) solve(here.information);
+      if (!solve(loaded) && !solveAcross(loaded) && !solve(here.information) && !solveAcross(here.information)) {
+        climb(here.information, loaded, p, solve);
+      }
     }
     // The squared length of the step, not step * gradient: on the equation the gradient itself does not vanish.
     const decrement = Math.abs(quadraticForm(here.information, p, step));

@@ -39,6 +39,11 @@ export function eachReplicate(
     "invalid-option",
     `resamples must be a whole number of at least 99, got ${resamples}`,
   );
+  check(
+    examined.every(Number.isInteger),
+    "invalid-data",
+    "a parametric bootstrap needs whole numbers of examined plants",
+  );
   const model = lodgingModel(fit.data, fit.link);
   const { problem, blocks, blockIndex } = model;
   const start = Float64Array.from(fit.working!.theta);

@@ -2,7 +2,6 @@ import { check } from "../core/errors.ts";
 import type { Interval } from "../core/interval.ts";
 import {
   type BreakCandidate,
-  type BrokenLineDesign,
   breakCandidates,
   breaksWithGain,
   brokenLineDesign,
@@ -11,7 +10,7 @@ import {
   sumOfSquares,
 } from "../numeric/brokenLine.ts";
 import { fQuantile } from "../numeric/distributions.ts";
-import { inverseSymmetric } from "../numeric/glm.ts";
+import { brokenLineCoefficients } from "./brokenLineCoefficients.ts";
 import { brokenLineTest } from "./brokenLineTest.ts";
 import { numberBlocks } from "./numberBlocks.ts";
 
@@ -130,7 +129,7 @@ export function fitBrokenLine(input: TraitInput, options: FitBrokenLineOptions =
   if (!(design.centredSquare > 1e-12 * n)) return { ...frame, note: "No block holds two densities." };
   const projected = project(y, design);
   const rss0 = sumOfSquares(projected);
-  const line = coefficients(design, y, null);
+  const line = brokenLineCoefficients(design, y, null);
   const straight = {
     intercept: line.level - (line.left / span) * low,
     slope: line.left / span,
@@ -149,7 +148,7 @@ export function fitBrokenLine(input: TraitInput, options: FitBrokenLineOptions =
   if (candidates.length === 0) return { ...frame, straight, note: "Density is confounded with blocks." };
   const best = candidates.reduce((a, b) => (b.gain > a.gain * (1 + 1e-12) ? b : a));
   const rss = Math.max(0, sumOfSquares(projected) - best.gain);
-  const fit = coefficients(design, y, best.at);
+  const fit = brokenLineCoefficients(design, y, best.at);
   // The difference above loses digits when the break explains nearly everything; the residuals themselves do not.
   const exactRss = fit.rss;
   const s2 = exactRss / dofResidual;
@@ -157,6 +156,8 @@ export function fitBrokenLine(input: TraitInput, options: FitBrokenLineOptions =
   const identified = best.where === "interior" || best.where === "level";
   const smooth = best.where === "interior" && fit.vcov.length === 9;
   const cut = s2 * fQuantile(level, 1, dofResidual);
+  // A fit without residual accepts its own break only, and rounding may lose even that.
+  const accepted = breaksWithGain(design, sums, rss0 - exactRss - cut);
   const statistic = exactRss > 0 ? (rss0 - exactRss) / 2 / s2 : null;
   const test = statistic === null ? null : brokenLineTest(design, statistic, dofResidual, simulations, seed);
   const error = (weights: readonly number[]) =>
@@ -166,7 +167,7 @@ export function fitBrokenLine(input: TraitInput, options: FitBrokenLineOptions =
     status: identified ? "converged" : "break-not-identified",
     break: toDensity(best.at),
     breakError: smooth && s2 > 0 ? Math.sqrt(s2 * form(fit.vcov, [0, 0, 1])) * span : null,
-    interval: breakInterval(breaksWithGain(design, sums, rss0 - exactRss - cut), toDensity, level),
+    interval: breakInterval(accepted.length > 0 ? accepted : [[best.at, best.at]], toDensity, level),
     slopes: { left: fit.left / span, right: (fit.left + fit.change) / span },
     slopeErrors: { left: error([1, 0, 0]), right: error([1, 1, 0]) },
     intercept: fit.level - (fit.left / span) * low,
@@ -201,50 +202,6 @@ const emptyFit = {
   localMinima: [],
   note: null,
 } as const;
-
-/**
- * Least-squares coefficients at a given break (on [0, 1]), or of the straight line; `vcov` is (J'J)^-1 of left slope, change
- * of slope and break with blocks projected out, or of the slope alone.
- */
-function coefficients(
-  design: BrokenLineDesign,
-  y: Float64Array,
-  at: number | null,
-): { left: number; change: number; level: number; rss: number; vcov: Float64Array } {
-  const { level, levels, centred, centredSquare, block, blocks, blockSize } = design;
-  const hinge = Float64Array.from(level, (l) => (at === null ? 0 : Math.max(levels[l] - at, 0)));
-  const hingeRest = project(hinge, design);
-  const yRest = project(y, design);
-  const dot = (a: Float64Array, b: Float64Array) => a.reduce((sum, value, i) => sum + value * b[i], 0);
-  const change = at === null ? 0 : dot(hingeRest, yRest) / sumOfSquares(hingeRest);
-  const left =
-    dot(
-      centred,
-      y.map((value, i) => value - change * hinge[i]),
-    ) / centredSquare;
-  let rss = 0;
-  yRest.forEach((value, i) => {
-    rss += (value - change * hingeRest[i]) ** 2;
-  });
-  // Mean over blocks of the block levels.
-  let averageLevel = 0;
-  y.forEach((value, i) => {
-    averageLevel += (value - left * levels[level[i]] - change * hinge[i]) / (blockSize[block[i]] * blocks);
-  });
-  if (at === null) return { left, change, level: averageLevel, rss, vcov: Float64Array.of(1 / centredSquare) };
-  const step = Float64Array.from(level, (l) => (levels[l] > at ? -change : 0));
-  const columns = [Float64Array.from(level, (l) => levels[l]), hinge, step].map((column) => centreOnly(column, design));
-  const information = Float64Array.from({ length: 9 }, (_, k) => dot(columns[Math.floor(k / 3)], columns[k % 3]));
-  return { left, change, level: averageLevel, rss, vcov: inverseSymmetric(information, 3) ?? new Float64Array(0) };
-}
-
-function centreOnly(v: Float64Array, { block, blocks, blockSize }: BrokenLineDesign): Float64Array {
-  const mean = new Float64Array(blocks);
-  v.forEach((value, i) => {
-    mean[block[i]] += value / blockSize[block[i]];
-  });
-  return v.map((value, i) => value - mean[block[i]]);
-}
 
 function form(v: Float64Array, g: readonly number[]): number {
   let sum = 0;

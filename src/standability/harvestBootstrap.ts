@@ -107,9 +107,9 @@ export function bootstrapHarvest(plots: HarvestPlots, lodging: LodgingFit, setti
   const own = fitLodging({ ...count, lodged: plots.lodged }, { link: lodging.link, dispersion, bias: lodging.bias });
   const trials = Array.from(plots.examined);
   check(
-    trials.every(Number.isInteger),
+    trials.every(Number.isInteger) && Array.from(plots.lodged).every(Number.isInteger),
     "invalid-data",
-    "examined must hold whole numbers of plants for the joint bootstrap",
+    "lodged and examined must hold whole numbers of plants for the joint bootstrap",
   );
   const shares = own.working ? own.fitted : trials.map(() => (own.status === "all-lodged" ? 1 : 0));
   const icc = dispersion === "binomial" ? 0 : (own.icc?.value ?? 0);
