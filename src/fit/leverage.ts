@@ -1,4 +1,5 @@
 import { curveOf } from "../curves/catalogue.ts";
+import { leastSquares } from "../numeric/leastSquares.ts";
 import type { CurveFit } from "./curveFit.ts";
 import type { PreparedData } from "./fitData.ts";
 
@@ -25,15 +26,23 @@ export function fitRows(data: PreparedData, fit: CurveFit): FitRows {
   const curve = curveOf(family);
   const gradient = new Float64Array(theta.length);
   const columns = theta.slice(1).map(() => new Float64Array(n));
+  const first = new Float64Array(n);
   const mean = new Float64Array(n);
   const fitted = new Float64Array(n);
   for (let i = 0; i < n; i++) {
     mean[i] = curve.mean(x[i], theta);
     fitted[i] = mean[i] + (fit.blockEffects[block[i]]?.effect ?? 0);
     curve.gradient(x[i], theta, gradient);
+    first[i] = gradient[0];
     columns.forEach((column, j) => {
       column[i] = gradient[j + 1];
     });
+  }
+  const residuals = y.map((value, i) => value - fitted[i]);
+  if (first.some((value) => value !== 1)) {
+    // a curve without a free level: blocks enter as contrasts that sum to zero
+    const leverage = leastSquares([first, ...columns, ...blockContrasts(data)], y, { weight }).leverages;
+    return { curve: mean, fitted, residuals, leverage };
   }
   const leverage = Float64Array.from(weight, (w, i) => w / design.blockWeight[block[i]]);
   for (const column of orthonormal(columns, data)) {
@@ -42,9 +51,15 @@ export function fitRows(data: PreparedData, fit: CurveFit): FitRows {
   return {
     curve: mean,
     fitted,
-    residuals: y.map((value, i) => value - fitted[i]),
+    residuals,
     leverage: leverage.map((h) => Math.min(h, 1)),
   };
+}
+
+/** Columns of the sum-to-zero block contrasts, shape [B - 1][n]. */
+function blockContrasts({ block, design }: PreparedData): Float64Array[] {
+  const last = design.blocks - 1;
+  return Array.from({ length: last }, (_, b) => Float64Array.from(block, (k) => (k === b ? 1 : k === last ? -1 : 0)));
 }
 
 /** Block-centred, orthonormalised columns; columns that vanish (unidentified directions) are left out. */

@@ -1,7 +1,9 @@
 import { describe, expect, test } from "vitest";
 import { curveOf } from "../../src/curves/catalogue.ts";
 import { fitCurve } from "../../src/fit/fitCurve.ts";
+import { prepareData } from "../../src/fit/fitData.ts";
 import { fitSmoothCurve } from "../../src/fit/fitSmoothCurve.ts";
+import { fitRows } from "../../src/fit/leverage.ts";
 import type { SmoothFamily } from "../../src/fit/smoothFamilies.ts";
 import { assertDigits } from "../assertDigits.ts";
 import blocksOracle from "../oracle/smoothBlocks.json" with { type: "json" };
@@ -205,6 +207,41 @@ describe("exact recovery, invariance and limits", () => {
       ).limit,
     ).toBe("flat");
   });
+});
+
+describe("rows behind a smooth fit", () => {
+  const density = [20, 35, 50, 65, 80, 95, 20, 35, 50, 65, 80, 95];
+  const data = prepareData({
+    density,
+    yield: [5.1, 7.9, 9.2, 9.8, 9.6, 9.1, 4.2, 7.1, 8.8, 8.9, 9.1, 8.0],
+    block: density.map((_, i) => (i < 6 ? "north" : "south")),
+    weight: density.map((_, i) => 1 + (i % 2)),
+  });
+  for (const family of ["exponential", "reciprocal", "parabolic-reciprocal", "mitscherlich"] as const) {
+    test(`${family}: leverages sum to the number of parameters, residuals balance between blocks`, () => {
+      const fit = fitCurve(family, {
+        density: data.x,
+        yield: data.y,
+        block: data.block,
+        weight: data.weight,
+      });
+      const rows = fitRows(data, fit);
+      assertDigits(
+        rows.leverage.reduce((a, b) => a + b),
+        fit.dof,
+        10,
+        "leverages sum to the number of parameters",
+      );
+      // residuals are orthogonal to every block contrast and weigh in at the reported sum of squares
+      assertDigits(
+        rows.residuals.reduce((s, r, i) => s + data.weight[i] * r * r, 0),
+        fit.rss ?? Number.NaN,
+        12,
+      );
+      const contrast = rows.residuals.reduce((s, r, i) => s + data.weight[i] * r * (i < 6 ? 1 : -1), 0);
+      expect(Math.abs(contrast)).toBeLessThan(1e-10);
+    });
+  }
 });
 
 describe("what cannot be fitted is said, not forced", () => {
