@@ -7,6 +7,7 @@ import { describe, expect, test } from "vitest";
 import {
   agronomicOptimum,
   compareCurves,
+  compensationElasticity,
   convertYield,
   cropTable,
   deltaInterval,
@@ -22,6 +23,7 @@ import {
   standardMoistureYield,
 } from "../src/index.ts";
 import { tQuantile } from "../src/numeric/distributions.ts";
+import { crowdingSlope } from "../src/standability/crowdingSlope.ts";
 import { assertDigits } from "./assertDigits.ts";
 
 const near = (actual: number | null | undefined, expected: number, tolerance: number): void =>
@@ -178,6 +180,81 @@ describe("curves and optima", () => {
     const curve = joinInterval(manual, { family: "quadratic-plateau" });
     near(curve.lower, 10.1, 0.05);
     expect(curve.upper === null || curve.upper > 16).toBe(true);
+  });
+});
+
+describe("per-plant curves", () => {
+  // Carmer & Jackobs (1965), Agronomy Journal 57, 241-244: yield in lb per hill of hybrid 1 at 2, 4, 6, 8 plants per hill.
+  const hybrid1 = fitCurve("exponential", { density: [2, 4, 6, 8], yield: [1.176, 1.73, 1.98, 1.946] });
+
+  test("the exponential curve of hybrid 1 has a = .782, k = .865 and its optimum at 6.875 plants per hill", () => {
+    // The paper prints .782, .865, 6.875; further digits: R 4.2.2. Y = a x k^x, so a = exp(a'), k = exp(b').
+    near(Math.exp(hybrid1.coefficients["a"] as number), 0.7819253, 1e-6);
+    near(Math.exp(hybrid1.coefficients["b"] as number), 0.8646299, 1e-6);
+    const open = fitCurve("exponential", { density: [2, 4, 6, 8], yield: [1.176, 1.73, 1.98, 1.946] });
+    near(agronomicOptimum(open).density, 6.875037, 1e-5);
+    near(hybrid1.rss, 0.000826671, 1e-8);
+  });
+
+  test("at 0.0466667 lb per plant its economic optimum is 5.90628 plants per hill (Lambert W)", () => {
+    near(economicOptimum(hybrid1, { grainPrice: 1, seedCost: 0.0466667 }).density, 5.90628, 1e-5);
+  });
+
+  test("the compensation elasticity is 1 at the optimum of every smooth curve that has one", () => {
+    // Identity: d ln Y / d ln x = 0 at the optimum. Parameters of the closed forms: handbook of yield-density equations.
+    const density = [100, 150, 200, 250, 300, 400];
+    const parabolic = fitCurve("parabolic-reciprocal", {
+      density,
+      yield: density.map((x) => x / (0.002 + 9e-5 * x + 4e-8 * x * x)),
+    });
+    near(agronomicOptimum(parabolic).density, 223.6068, 1e-3);
+    assertDigits(compensationElasticity(parabolic, agronomicOptimum(parabolic).density as number), 1, 8);
+    assertDigits(compensationElasticity(hybrid1, agronomicOptimum(hybrid1).density as number), 1, 9);
+    const parabola = fitCurve("quadratic", { density: [2, 4, 6, 8], yield: [1.346, 1.818, 1.832, 1.466] });
+    assertDigits(compensationElasticity(parabola, agronomicOptimum(parabola).density as number), 1, 9);
+  });
+
+  test("log-log slopes of the ear components add up to that of yield per plant, -0.93609", () => {
+    // Invented component means; slopes and sum: R 4.2.2 lm on logarithms.
+    const density = [24, 28, 32, 36];
+    const components = [
+      [1.02, 1, 0.98, 0.95],
+      [16.4, 16.2, 16, 15.8],
+      [38, 36, 33.5, 31],
+      [300, 292, 285, 280],
+    ];
+    const slopes = components.map((trait) => crowdingSlope({ density, trait }).slope as number);
+    for (const [i, expected] of [-0.1712433, -0.0916675, -0.5015796, -0.1715964].entries())
+      near(slopes[i], expected, 1e-6);
+    const product = density.map((_, d) => components.reduce((value, trait) => value * trait[d], 1));
+    const whole = crowdingSlope({ density, trait: product }).slope as number;
+    near(whole, -0.9360868, 1e-6);
+    near(
+      slopes.reduce((sum, slope) => sum + slope, 0),
+      whole,
+      1e-12,
+    );
+  });
+
+  test("yield per plant of hybrid 3 falls by 0.9539 % for 1 % more plants", () => {
+    // Carmer & Jackobs (1965), hybrid 3; slope: R 4.2.2.
+    const density = [2, 4, 6, 8];
+    const perPlant = [1.298, 1.634, 1.458, 1.384].map((y, i) => y / density[i]);
+    near(crowdingSlope({ density, trait: perPlant }).slope, -0.953903, 1e-6);
+  });
+});
+
+describe("NIST reference data", () => {
+  test("Pontius: the quadratic to nine digits and more, standard errors too", () => {
+    // NIST StRD, linear least squares, certified values (public domain).
+    const sets = JSON.parse(readFileSync(new URL("oracle/nist_linear.json", import.meta.url), "utf8")).sets;
+    const pontius = sets.find((set: { name: string }) => set.name === "Pontius");
+    const fit = fitCurve("quadratic", { density: pontius.data.x, yield: pontius.data.y });
+    ["intercept", "linear", "quadratic"].forEach((name, i) => {
+      assertDigits(fit.coefficients[name], pontius.certified.parameters[i], 9, name);
+      assertDigits(fit.standardErrors[name], pontius.certified.standard_errors[i], 9, name);
+    });
+    assertDigits(fit.rss, pontius.certified.residual_ss, 9);
   });
 });
 

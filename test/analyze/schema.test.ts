@@ -36,7 +36,10 @@ describe("the JSON Schema of an analysis", () => {
   });
 
   test("refuses a density where JSON.stringify would have put null for NaN, and another version of the format", () => {
-    const broken = structuredClone(good) as unknown as { hybrids: { pooled: { meanYield: unknown } }[]; schema: string };
+    const broken = structuredClone(good) as unknown as {
+      hybrids: { pooled: { meanYield: unknown } }[];
+      schema: string;
+    };
     (broken.hybrids[0] as { pooled: { meanYield: unknown } }).pooled.meanYield = null;
     expect(problems(broken).length).toBeGreaterThan(0);
     expect(problems({ ...good, schema: "standcurve/trial-analysis/2" }).length).toBe(1);
@@ -51,9 +54,6 @@ describe("the JSON Schema of an analysis", () => {
       for (const [key, value] of Object.entries(one)) walk(value, `${path}/${key}`);
     };
     walk(trialAnalysisSchema, "");
-    expect(loose).toEqual([
-      "/$defs/curveFit/properties/coefficients",
-      "/$defs/curveFit/properties/standardErrors",
-    ]);
+    expect(loose).toEqual(["/$defs/curveFit/properties/coefficients", "/$defs/curveFit/properties/standardErrors"]);
   });
 });

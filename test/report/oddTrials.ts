@@ -71,23 +71,48 @@ export const oddTrials: Readonly<Record<string, () => TrialAnalysis>> = {
   "three densities": () => analysed(table(peak, [24, 30, 36]), { prices }),
   "one density": () => analysed(table(peak, [30])),
   "no prices": () => analysed(table(peak, five)),
-  flat: () => analysed(table(() => 180, five), { prices }),
-  "still rising": () => analysed(table((x) => 100 + 2.5 * x, five), { prices }),
-  falling: () => analysed(table((x) => 260 - 2.5 * x, five), { prices }),
-  "bends upwards": () => analysed(table((x) => 150 + 0.15 * (x - 31) ** 2, five), { prices }),
+  flat: () =>
+    analysed(
+      table(() => 180, five),
+      { prices },
+    ),
+  "still rising": () =>
+    analysed(
+      table((x) => 100 + 2.5 * x, five),
+      { prices },
+    ),
+  falling: () =>
+    analysed(
+      table((x) => 260 - 2.5 * x, five),
+      { prices },
+    ),
+  "bends upwards": () =>
+    analysed(
+      table((x) => 150 + 0.15 * (x - 31) ** 2, five),
+      { prices },
+    ),
   "no error left": () => analysed(table(peak, five, { noise: 0 }), { prices }),
   "four plots": () => analysed(table(peak, [20, 30, 36, 42], { blocks: 1 }), { prices }),
   "five plots": () => analysed(table(peak, five, { blocks: 1 }), { prices }),
   "no resampling": () => analysed(table(peak, five), { prices, resamples: 0 }),
-  "free seed": () => analysed(table(peak, five), { prices: { grainPrice: 4.5, seedCostPerThousand: 0, yieldCost: 0.5 } }),
+  "free seed": () =>
+    analysed(table(peak, five), { prices: { grainPrice: 4.5, seedCostPerThousand: 0, yieldCost: 0.5 } }),
   "all curves asked for": () =>
     analysed(table(peak, five), { prices, families: ["flat", "linear", "quadratic", "linear-plateau"] }),
   "flat only": () => analysed(table(peak, five), { prices, families: ["flat"] }),
   "ninety per cent": () => analysed(table(peak, five), { prices, level: 0.9, between: [20, 40] }),
   "plants per square metre": () =>
-    analysed(table(peak, five), { prices: { grainPrice: 180, seedCostPerThousand: 3 } }, { densityUnit: "plants/m2", yieldUnit: "t/ha" }),
+    analysed(
+      table(peak, five),
+      { prices: { grainPrice: 180, seedCostPerThousand: 3 } },
+      { densityUnit: "plants/m2", yieldUnit: "t/ha" },
+    ),
   "grams per square metre": () =>
-    analysed(table(peak, five), { prices: { grainPrice: 0.0002, seedCostPerThousand: 3 } }, { densityUnit: "plants/ft2", yieldUnit: "g/m2" }),
+    analysed(
+      table(peak, five),
+      { prices: { grainPrice: 0.0002, seedCostPerThousand: 3 } },
+      { densityUnit: "plants/ft2", yieldUnit: "g/m2" },
+    ),
   "seeding rates": () =>
     analysed(table(peak, five).replace("stand_k_ac", "seeding_rate_k_ac"), { prices }, { establishment: 0.93 }),
   "seeding rates alone": () => analysed(table(peak, five).replace("stand_k_ac", "seeding_rate_k_ac"), { prices }),
@@ -99,13 +124,18 @@ export const oddTrials: Readonly<Record<string, () => TrialAnalysis>> = {
     ),
   "hostile names": () => analysed(table(peak, five, { hybrids: hostileNames }), { prices }),
   "sixty hybrids": () =>
-    analysed(table(peak, [20, 30, 40], { hybrids: Array.from({ length: 60 }, (_, i) => `Hybrid ${i + 1}`), blocks: 2 }), {
-      prices,
-      resamples: 20,
-    }),
+    analysed(
+      table(peak, [20, 30, 40], { hybrids: Array.from({ length: 60 }, (_, i) => `Hybrid ${i + 1}`), blocks: 2 }),
+      {
+        prices,
+        resamples: 20,
+      },
+    ),
   rows: () =>
     analysed(
-      five.flatMap((density) => [1, 2, 3].map((block) => ({ hybrid: "A", block, stand_k_ac: density, yield_bu_ac: peak(density) + block }))),
+      five.flatMap((density) =>
+        [1, 2, 3].map((block) => ({ hybrid: "A", block, stand_k_ac: density, yield_bu_ac: peak(density) + block })),
+      ),
       { prices },
     ),
 };
