@@ -8,7 +8,7 @@ const WARNINGS = 20;
 
 /** What the trial cannot tell or tells only with care, and what to be careful about, a line each. */
 export function abilityLines(check: TrialCheck, width: number): string[] {
-  const messages = check.warnings.map(({ message }) => plainText(message));
+  const messages = designWarnings(check);
   const rest = messages.length - WARNINGS;
   return [
     ...[...perHybrid(check), ...between(check), ...messages.slice(0, WARNINGS)].flatMap((text) =>
@@ -16,6 +16,25 @@ export function abilityLines(check: TrialCheck, width: number): string[] {
     ),
     ...(rest > 0 ? [`    and ${fixed(rest, 0)} more warnings about the design`] : []),
   ];
+}
+
+/** Warnings that differ in the hybrid alone become one. */
+function designWarnings({ warnings, hybrids }: TrialCheck): string[] {
+  const groups = new Map<string, string[]>();
+  for (const { hybrid, message } of warnings) {
+    const own = hybrid !== null && message.startsWith(`${hybrid}: `);
+    const text = own ? message.slice(`${hybrid}: `.length) : message;
+    const names = groups.get(text) ?? [];
+    groups.set(text, own ? [...names, plainText(hybrid)] : names);
+  }
+  return [...groups].map(([text, names]) =>
+    plainText(names.length === 0 ? text : `${namesText(names, hybrids.length)}: ${text}`),
+  );
+}
+
+function namesText(names: readonly string[], total: number): string {
+  if (names.length <= NAMED) return listText(names);
+  return names.length === total ? "All hybrids" : `${names.length} of ${total} hybrids`;
 }
 
 interface Finding {
@@ -54,10 +73,7 @@ function perHybrid({ hybrids }: TrialCheck): string[] {
   return [...groups.values()].map((same) => {
     const first = same[0] as Finding;
     const names = same.map(({ hybrid }) => plainText(hybrid));
-    const whom =
-      same.length === hybrids.length
-        ? ""
-        : ` for ${names.length <= NAMED ? listText(names) : `${names.length} of ${hybrids.length} hybrids`}`;
+    const whom = same.length === hybrids.length ? "" : ` for ${namesText(names, hybrids.length)}`;
     return sentence(first.ability, `${first.what}${whom}`);
   });
 }

@@ -2,17 +2,24 @@ import type { TrialAnalysis } from "../analyze/result.ts";
 import { fixed, percentage, significant } from "./numberText.ts";
 import { plainText, wrapText } from "./plainText.ts";
 import { textTable } from "./textTable.ts";
-import { intervalCell, type Words } from "./words.ts";
+import { intervalCell, isUnjudged, type Words } from "./words.ts";
 
 const FEW_PAIRS = 15;
 
 /** Hybrids by falling flex score, how surely they differ, and which has its highest yield at the denser stand. */
 export function comparisonText(analysis: TrialAnalysis, words: Words, width: number): string[] {
   const { between, byFlex, differences, optimumDifferences, note } = analysis.comparison;
-  if (byFlex.length < 2) return [];
+  const settled = new Set(
+    analysis.hybrids.flatMap(({ hybrid, pooled }) =>
+      pooled.kind === "analysed" && !isUnjudged(pooled) ? [hybrid] : [],
+    ),
+  );
+  const ordered = byFlex.filter((hybrid) => settled.has(hybrid));
+  if (ordered.length < 2) return [];
   const level = significant(100 * analysis.settings.level, 4);
   const top = byFlex[0];
-  const listed = differences.length <= FEW_PAIRS ? differences : differences.filter(({ first }) => first === top);
+  const pairs = differences.filter(({ first, second }) => settled.has(first) && settled.has(second));
+  const listed = pairs.length <= FEW_PAIRS ? pairs : pairs.filter(({ first }) => first === top);
   const denser = new Map<string, number>();
   for (const { first, second, probability } of optimumDifferences) {
     denser.set(JSON.stringify([first, second]), probability);
@@ -33,7 +40,7 @@ export function comparisonText(analysis: TrialAnalysis, words: Words, width: num
     between === null
       ? ""
       : ` between ${words.density(between[0])} and ${words.density(between[1])} ${words.densityUnit}`;
-  const order = `From the hybrid that makes up most for missing plants to the one that needs them most${range}: ${byFlex.map(plainText).join(", ")}.`;
+  const order = `From the hybrid that makes up most for missing plants to the one that needs them most${range}: ${orderText(ordered)}.`;
   const table =
     rows.length === 0
       ? []
@@ -67,4 +74,10 @@ export function comparisonText(analysis: TrialAnalysis, words: Words, width: num
     ...(note === null ? [] : wrapText(`${note.charAt(0).toUpperCase()}${note.slice(1)}.`, width)),
     "",
   ];
+}
+
+function orderText(hybrids: readonly string[]): string {
+  const names = hybrids.map(plainText);
+  if (names.length <= FEW_PAIRS) return names.join(", ");
+  return `${names.slice(0, 5).join(", ")}, … ${names.slice(-5).join(", ")}`;
 }

@@ -2,7 +2,7 @@ import type { CurveAnalysis, TrialAnalysis } from "../analyze/result.ts";
 import { countOf, pValue, significant } from "./numberText.ts";
 import { plainText, wrapText } from "./plainText.ts";
 import { textTable } from "./textTable.ts";
-import { intervalText, optimumCell, type Words } from "./words.ts";
+import { intervalText, isUnjudged, optimumCell, type Words } from "./words.ts";
 
 /** Why this curve, what to be careful about, and on request all curves that were compared. */
 export function curveLines(
@@ -15,7 +15,8 @@ export function curveLines(
   const { comparison, chosen, cvPercent } = curve;
   const unit = analysis.trial.densityUnit.replace("1000 ", "thousand ");
   const scatter = cvPercent === null ? "" : `; plots scatter ${significant(cvPercent, 2)} % around it`;
-  const base = `Curve: ${chosen} (${curve.reason}), from ${countOf(curve.plots, "plot")} in ${countOf(curve.blocks, "block")}${scatter}.`;
+  const why = isUnjudged(curve) ? ", for want of a better one" : ` (${curve.reason})`;
+  const base = `Curve: ${chosen} ${why}, from ${countOf(curve.plots, "plot")} in ${countOf(curve.blocks, "block")}${scatter}.`;
   const warnings = comparison.warnings.flatMap((warning) =>
     wrapText(
       `${capital(plainText(warning.message))}${warning.code === "optimum-depends-on-family" ? ` (${unit})` : ""}.`,

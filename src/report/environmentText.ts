@@ -20,7 +20,7 @@ export function environmentText(
   const rows = environments.map((one) => {
     const name = plainText(one.environment ?? "");
     if (one.kind === "not-estimable") return [name, "not analysed"];
-    if (isUnjudged(one)) return [name, "too few plots"];
+    if (isUnjudged(one)) return [name, "not settled"];
     const show = (x: number): string =>
       inSeeds ? words.seedsInTable(seedsBehind(analysis, one, x) as number) : words.density(x);
     const { economic, agronomic } = one;

@@ -35,7 +35,8 @@ const meaning = {
 
 /** Warnings of all hybrids by kind, and the hybrids without a curve. */
 function digest({ hybrids }: TrialAnalysis, curves: readonly CurveAnalysis[], width: number): string[] {
-  const named = (names: readonly string[]): string => names.map(plainText).join(", ");
+  const named = (names: readonly string[]): string =>
+    names.length === hybrids.length ? "all hybrids" : names.map(plainText).join(", ");
   const care = (["too-few-plots", "optimum-depends-on-family", "lack-of-fit", "tie"] as const).flatMap((code) => {
     const names = curves
       .filter(({ comparison }) => comparison.warnings.some((warning) => warning.code === code))
@@ -62,7 +63,7 @@ function payTable(analysis: TrialAnalysis, curves: readonly CurveAnalysis[], wor
     if (report === null) return [];
     const move = (x: number): string => show(inSeeds ? (seedsBehind(analysis, curve, x) as number) : x);
     const { optimum, interval } = report;
-    if (isUnjudged(curve)) return [[plainText(curve.hybrid), "too few plots to say"]];
+    if (isUnjudged(curve)) return [[plainText(curve.hybrid), "not settled"]];
     return [
       [
         plainText(curve.hybrid),
@@ -78,7 +79,7 @@ function payTable(analysis: TrialAnalysis, curves: readonly CurveAnalysis[], wor
   const loss = words.money(analysis.settings.nearBestLoss);
   const columns = [
     { heading: "Hybrid", align: "left" },
-    { heading: "Best\nrate", align: "left" },
+    { heading: inSeeds ? "Best\nrate" : "Best\nstand", align: "left" },
     { heading: `\n${level} % range`, align: "left" },
     { heading: `Costs less\nthan ${loss}`, align: "left" },
     ...(inSeeds && words.place === "stand" ? [{ heading: "Stand\nthere", align: "right" } as const] : []),
@@ -103,7 +104,7 @@ function responseTable(
   const rows = curves.map((curve) => {
     const { optimum, interval } = curve.agronomic;
     const { flex, bootstrap, group } = curve.flex;
-    if (isUnjudged(curve)) return [plainText(curve.hybrid), "too few plots"];
+    if (isUnjudged(curve)) return [plainText(curve.hybrid), "not settled"];
     return [
       plainText(curve.hybrid),
       curve.chosen,

@@ -61,26 +61,31 @@ function priceSentence({ settings, trial }: TrialAnalysis, words: Words): string
 
 function answer(analysis: TrialAnalysis, words: Words, width: number): string[] {
   const curves = analysis.hybrids.flatMap(({ pooled }) => (pooled.kind === "analysed" ? [pooled] : []));
+  if (curves.length === 0) return ["No hybrid could be analysed; the reasons stand below.", ""];
   const priced = curves.flatMap((curve) => {
     const rate = curve.economic === null ? null : rateOf(curve.economic.axes);
     return curve.economic === null || rate === null || isUnjudged(curve)
       ? []
       : [{ curve, report: curve.economic, rate }];
   });
-  if (priced.length === 0) return [];
+  if (priced.length === 0) {
+    const unsettled = curves.some(isUnjudged) && analysis.settings.prices !== null;
+    return unsettled ? [...wrapText("These plots do not settle which density pays best.", width), ""] : [];
+  }
   const inSeeds = priced.every(({ report }) => report.axes.seedingRate !== null);
   const show = inSeeds ? words.seeds : words.density;
   const unit = inSeeds ? words.seedUnit : words.densityUnit;
   const sorted = [...priced].sort((a, b) => a.rate - b.rate);
-  const named = ({ curve, report, rate }: (typeof sorted)[number]): string =>
-    `${optimumCell(report.optimum.kind, rate, show, unit)} (${plainText(curve.hybrid)})`;
+  const cell = ({ report, rate }: (typeof sorted)[number]): string =>
+    optimumCell(report.optimum.kind, rate, show, unit);
+  const named = (one: (typeof sorted)[number]): string => `${cell(one)} (${plainText(one.curve.hybrid)})`;
   const first = sorted[0];
   const last = sorted[sorted.length - 1];
   const text: string[] = [];
   if (first !== undefined && last !== undefined) {
     text.push(
-      first === last
-        ? `The ${inSeeds ? "seeding rate" : "stand"} that pays best is ${named(first)}.`
+      first === last || cell(first) === cell(last)
+        ? `The ${inSeeds ? "seeding rate" : "stand"} that pays best is ${first === last ? named(first) : `${cell(first)} for every hybrid`}.`
         : `The ${inSeeds ? "seeding rates" : "stands"} that pay best run from ${named(first)} to ${named(last)}.`,
     );
   }

@@ -8,7 +8,7 @@ import { flexSentences } from "./flexText.ts";
 import { significant } from "./numberText.ts";
 import { plainText, textWidth, wrapText } from "./plainText.ts";
 import { sensitivityText } from "./sensitivityText.ts";
-import { intervalText, isUnjudged, nearBestText, seedInterval, seedsBehind, type Words } from "./words.ts";
+import { intervalText, isEmpty, isUnjudged, nearBestText, seedInterval, seedsBehind, type Words } from "./words.ts";
 
 /** One hybrid in words: what pays, what yields most, how sure that is, the curve, the flex score, prices, environments. */
 export function hybridText(
@@ -25,9 +25,7 @@ export function hybridText(
   }
   const context: Context = { analysis, curve: pooled, words };
   const paragraphs = isUnjudged(pooled)
-    ? [
-        "Too few plots to say anything about density: only the flat curve, which supposes no response, has few enough coefficients to be judged.",
-      ]
+    ? [unjudged(pooled)]
     : [
         pooled.economic === null ? "" : economicSentences(context, pooled.economic),
         agronomicSentences(context, pooled.agronomic),
@@ -40,6 +38,14 @@ export function hybridText(
     ...(isUnjudged(pooled) ? [] : sensitivityText(analysis, pooled, words, width)),
     ...environmentText(analysis, environments, words, width),
   ];
+}
+
+function unjudged({ comparison, agronomic }: CurveAnalysis): string {
+  const lead = "These plots do not settle how yield responds to density.";
+  if (comparison.fits.length === 1) return `${lead} Only the flat curve was asked for, which supposes no response.`;
+  return agronomic.interval.flatNotExcluded
+    ? `${lead} The flat curve is shown only because the others need more plots than there are.`
+    : `${lead} They exclude "no response" (${significant(100 * agronomic.interval.level, 4)} %), yet are too few for AICc to prefer any curve to the flat one.`;
 }
 
 interface Context {
@@ -168,6 +174,7 @@ function intervalSentences(context: Context, report: OptimumReport<Optimum>, sty
   const { interval, chosenFamilyInterval: alone } = report;
   const level = `${significant(100 * interval.level, 4)} %`;
   const { show, unit } = shown(words);
+  if (isEmpty(interval)) return `There is no ${level} range for it: the plots show no scatter to judge it by.`;
   if (interval.lower === null && interval.upper === null && (interval.pieces?.length ?? 1) < 2) {
     return `There is no ${level} range for it: ${interval.reason ?? "this trial does not bound it"}.`;
   }

@@ -23,12 +23,12 @@ export function textWidth(text: string): number {
   return width;
 }
 
-/** Breaks a paragraph into lines of at most `width` columns; a word that is longer is cut. */
+/** Breaks a paragraph into lines of at most `width` columns; a word that is longer is cut, "95 %" is one word. */
 export function wrapText(text: string, width: number, first = "", rest: string = first): string[] {
   const lines: string[] = [];
   let line = first;
   let empty = true;
-  const words = text.split(" ").filter((word) => word !== "");
+  const words = text.split(/ (?!%(?:[ .,;:)]|$))/).filter((word) => word !== "");
   for (let i = 0; i < words.length; i++) {
     const word = words[i] as string;
     const next = empty ? line + word : `${line} ${word}`;

@@ -11,8 +11,8 @@ const GAP = "  ";
 const NARROWEST = 8;
 
 /**
- * An aligned table of text: headings, a rule, one line a row. Only when it would be wider than `width` is the first column
- * narrowed, and its longer entries go on below.
+ * An aligned table of text: headings, a rule, one line a row. Only when it would be wider than `width` are its widest
+ * left-aligned columns narrowed, and their longer entries go on below.
  *
  * @param rows - shape [n][columns]
  */
@@ -26,8 +26,7 @@ export function textTable(
   const widths = columns.map((_, c) =>
     Math.max(...(headings[c] as string[]).map(textWidth), ...rows.map((row) => textWidth(row[c] ?? ""))),
   );
-  const others = widths.slice(1).reduce((sum, one) => sum + GAP.length + one, indent.length);
-  widths[0] = Math.max(Math.min(widths[0] as number, width - others), Math.min(widths[0] as number, NARROWEST));
+  narrow(widths, columns, width - indent.length);
   const line = (cells: readonly string[]): string =>
     (
       indent + cells.map((cell, c) => padText(cell, widths[c] as number, columns[c]?.align ?? "left")).join(GAP)
@@ -39,9 +38,25 @@ export function textTable(
   );
   lines.push(indent + widths.map((one) => "-".repeat(one)).join(GAP));
   for (const row of rows) {
-    const names = wrapText(row[0] ?? "", widths[0] as number);
-    lines.push(line([names[0] ?? "", ...row.slice(1)]));
-    for (const more of names.slice(1)) lines.push(line([more]));
+    const cells = row.map((cell, c) => wrapText(cell, widths[c] as number));
+    const tall = Math.max(...cells.map((parts) => parts.length));
+    for (let i = 0; i < tall; i++) lines.push(line(cells.map((parts) => parts[i] ?? "")));
   }
   return lines;
+}
+
+/** Takes columns off the widest left-aligned ones until the table fits or they are as narrow as they may be. */
+function narrow(widths: number[], columns: readonly TextColumn[], room: number): void {
+  const gaps = GAP.length * (widths.length - 1);
+  const least = columns.map(({ heading, align }, c) =>
+    align === "right" ? (widths[c] as number) : Math.max(NARROWEST, ...heading.split("\n").map(textWidth)),
+  );
+  let excess = widths.reduce((sum, one) => sum + one, gaps) - room;
+  while (excess > 0) {
+    const spare = widths.map((one, c) => (one > (least[c] as number) ? one : 0));
+    const widest = spare.indexOf(Math.max(...spare));
+    if (spare[widest] === 0) return;
+    widths[widest] = (widths[widest] as number) - 1;
+    excess -= 1;
+  }
 }

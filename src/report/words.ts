@@ -83,13 +83,13 @@ interface DensityShape {
   readonly thousands: boolean;
 }
 
-/** Three digits for the densest plots of the trial: finer than any planter and any count. */
+/** Three digits or so for the densest plots of the trial: as fine as planters are set. */
 function densityShape(unit: DensityUnit, highest: number): DensityShape {
   const ground = unit.slice(unit.indexOf("/") + 1);
   const thousands = ground === "ac" || ground === "ha";
   const scale = thousands && !unit.startsWith("1000") ? 0.001 : 1;
   const shown = highest * scale;
-  const decimals = shown >= 100 ? 0 : shown >= 10 ? 1 : shown >= 1 ? 2 : 3;
+  const decimals = shown >= 200 ? 0 : shown >= 20 ? 1 : shown >= 1 ? 2 : 3;
   return {
     unit: thousands ? `thousand plants/${ground}` : unit,
     seedUnit: `seeds/${ground}`,
@@ -125,6 +125,7 @@ function withCurrency(amount: string, currency: string): string {
 /** "26.4 to 30.6", "28.9 or more", "not bounded", "17.0 or less, or 24.1 to 29.3"; `unit` is put where it reads well. */
 export function intervalText(interval: Interval, show: (value: number) => string, unit = ""): string {
   const pieces = interval.pieces ?? [{ lower: interval.lower, upper: interval.upper }];
+  if (isEmpty(interval)) return "none";
   if (pieces.length === 1 && interval.lower === null && interval.upper === null) return "not bounded";
   const named = unit === "" ? show : (value: number): string => `${show(value)} ${unit}`;
   return pieces
@@ -134,6 +135,11 @@ export function intervalText(interval: Interval, show: (value: number) => string
       return pieceText(lower, upper, show) + (last && unit !== "" ? ` ${unit}` : "");
     })
     .join(", or ");
+}
+
+/** Without scatter there is nothing to judge a range by: both ends are missing, and neither is open. */
+export function isEmpty({ lower, upper, lowerOpen, upperOpen }: Interval): boolean {
+  return lower === null && upper === null && !lowerOpen && !upperOpen;
 }
 
 function pieceText(lower: number | null, upper: number | null, show: (value: number) => string): string {
@@ -191,10 +197,14 @@ export function seedInterval(interval: Interval, analysis: TrialAnalysis, curve:
 }
 
 /**
- * Is the flat curve shown only because the plots are too few for the others? Then it says nothing about the best density.
+ * Is the flat curve shown only because the others could not compete, or although the data exclude it? AICc prefers it so in
+ * very small trials. Then it says nothing about the best density.
  */
-export function isUnjudged({ chosen, comparison }: CurveAnalysis): boolean {
-  return chosen === "flat" && comparison.warnings.some((warning) => warning.code === "too-few-plots");
+export function isUnjudged({ chosen, comparison, agronomic }: CurveAnalysis): boolean {
+  if (chosen !== "flat") return false;
+  const rivals = comparison.fits.some((fit) => fit.family !== "flat" && fit.aicc !== null);
+  const few = comparison.warnings.some((warning) => warning.code === "too-few-plots");
+  return few || !rivals || !agronomic.interval.flatNotExcluded;
 }
 
 /** The seeding rate of an optimum when known, else its density: what a planter is set to. */

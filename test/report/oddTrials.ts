@@ -124,13 +124,10 @@ export const oddTrials: Readonly<Record<string, () => TrialAnalysis>> = {
     ),
   "hostile names": () => analysed(table(peak, five, { hybrids: hostileNames }), { prices }),
   "sixty hybrids": () =>
-    analysed(
-      table(peak, [20, 30, 40], { hybrids: Array.from({ length: 60 }, (_, i) => `Hybrid ${i + 1}`), blocks: 2 }),
-      {
-        prices,
-        resamples: 20,
-      },
-    ),
+    analysed(table(peak, [20, 28, 36, 44], { hybrids: Array.from({ length: 60 }, (_, i) => `Hybrid ${i + 1}`) }), {
+      prices,
+      resamples: 20,
+    }),
   rows: () =>
     analysed(
       five.flatMap((density) =>
