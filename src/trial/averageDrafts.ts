@@ -1,4 +1,4 @@
-import type { Draft, MergedDraft } from "./draft.ts";
+import type { Draft } from "./draft.ts";
 import type { LodgingCount } from "./trial.ts";
 
 /**
@@ -7,7 +7,7 @@ import type { LodgingCount } from "./trial.ts";
  *
  * @param conflict - a reason that keeps the whole plot out, or null
  */
-export function averageDrafts(all: readonly Draft[], conflict: string | null): MergedDraft {
+export function averageDrafts(all: readonly Draft[], conflict: string | null): Draft {
   const rows = all.map((draft) => draft.row);
   const used = all.filter((draft) => draft.excluded === null);
   const parts = used.length > 0 ? used : all;

@@ -1,4 +1,4 @@
-import type { MergedDraft } from "./draft.ts";
+import type { Draft } from "./draft.ts";
 import type { IssueLog } from "./issueLog.ts";
 import type { Settings } from "./schema.ts";
 import type { EnvironmentEstablishment, Trial } from "./trial.ts";
@@ -19,7 +19,7 @@ export interface DensityAxis {
  * carries counting error and tells of the spot as well. Plots marked excluded do not enter the means. A rate without any
  * count takes rate x establishment of its environment (or of the trial), with a warning.
  */
-export function densityAxis(plots: readonly MergedDraft[], settings: Settings, log: IssueLog): DensityAxis {
+export function densityAxis(plots: readonly Draft[], settings: Settings, log: IssueLog): DensityAxis {
   const used = plots.filter((plot) => plot.excluded === null);
   const rates = used.some((plot) => plot.seedingRate !== null);
   const stands = used.some((plot) => plot.stand !== null);
@@ -60,7 +60,7 @@ export function densityAxis(plots: readonly MergedDraft[], settings: Settings, l
 }
 
 /** With every plot at a rate of its own (rates as applied), a mean over plots of one rate is no mean. */
-function reportSingleRates(used: readonly MergedDraft[], log: IssueLog): void {
+function reportSingleRates(used: readonly Draft[], log: IssueLog): void {
   const levels = new Set(used.map(levelKey)).size;
   if (used.length < 6 || levels < 0.8 * used.length) return;
   log.add({
@@ -101,9 +101,9 @@ function chooseAxis(rates: boolean, stands: boolean, settings: Settings, log: Is
   return axis;
 }
 
-const levelKey = (plot: MergedDraft): string => `${plot.environment}\u0000${plot.seedingRate}`;
+const levelKey = (plot: Draft): string => `${plot.environment}\u0000${plot.seedingRate}`;
 
-function standMeans(plots: readonly MergedDraft[]): Map<string, number> {
+function standMeans(plots: readonly Draft[]): Map<string, number> {
   const sums = new Map<string, { sum: number; count: number }>();
   for (const plot of plots) {
     if (plot.seedingRate === null || plot.stand === null) continue;
@@ -116,7 +116,7 @@ function standMeans(plots: readonly MergedDraft[]): Map<string, number> {
   return new Map([...sums].map(([key, { sum, count }]) => [key, sum / count]));
 }
 
-function ratio(plots: readonly MergedDraft[]): { establishment: number | null; plots: number } {
+function ratio(plots: readonly Draft[]): { establishment: number | null; plots: number } {
   let stand = 0;
   let rate = 0;
   let count = 0;

@@ -3,6 +3,8 @@ import type { LodgingCount } from "./trial.ts";
 /** A row on its way to a plot: units and moisture settled, sub-samples and the density axis not yet. */
 export interface Draft {
   readonly row: number;
+  /** Lines that went into it; one until sub-samples are averaged. */
+  readonly rows: readonly number[];
   readonly plot: string | null;
   readonly environment: string;
   readonly site: string | null;
@@ -21,9 +23,4 @@ export interface Draft {
   readonly traits: readonly (readonly [string, number | string])[];
   readonly position: { readonly row: number | null; readonly column: number | null; readonly order: number | null };
   readonly excluded: string | null;
-}
-
-/** A draft with all the rows that were averaged into it. */
-export interface MergedDraft extends Draft {
-  readonly rows: readonly number[];
 }

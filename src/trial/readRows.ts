@@ -41,8 +41,8 @@ export function readRows(
     cells.open(i);
     if (row.length > width && isShifted(cells, row, width, usual)) return shifted(i);
     if (row.length < width) reportShort(cells, row, width);
-    const place = readPlace(cells, label, settings);
-    const densities = readDensities(cells, plan, densityUnit, crop, settings);
+    const { environment, site, year, block, hybrid, plot } = readPlace(cells, label, settings);
+    const { seedingRate, stand } = readDensities(cells, plan, densityUnit, crop, settings);
     const harvest = readHarvest(cells, plan, yieldUnit, crop, settings);
     const weight = cells.needed("weight");
     if (weight === 0) cells.refuse("weight 0");
@@ -50,24 +50,44 @@ export function readRows(
     const reasons = mark === null ? cells.reasons : [mark, ...cells.reasons];
     return {
       row: cells.row,
-      ...place,
-      ...densities,
-      ...harvest,
+      rows: [cells.row],
+      plot,
+      environment,
+      site,
+      year,
+      block,
+      hybrid,
+      seedingRate,
+      stand,
+      yield: harvest.yield,
+      area: harvest.area,
+      moisture: harvest.moisture,
       testWeight: cells.number("testWeight"),
       weight: weight === null || weight === 0 ? 1 : weight,
       lodging: lodging(row, cells.row),
-      traits: traits.flatMap(({ index, name }) => {
-        const value = traitValue(row[index] ?? "", context);
-        return value === null ? [] : [[name, value] as const];
-      }),
-      position: {
-        row: cells.number("positionRow"),
-        column: cells.number("positionColumn"),
-        order: cells.number("order"),
-      },
+      traits: traits.length === 0 ? noTraits : readTraits(row, traits, context),
+      position: readPosition(cells),
       excluded: reasons.length === 0 ? null : reasons.slice(0, 3).join("; "),
     };
   });
+}
+
+// Shared by all plots that have none: files of millions of rows must not pay for empty objects.
+const noTraits: Draft["traits"] = Object.freeze([]);
+const noPosition: Draft["position"] = Object.freeze({ row: null, column: null, order: null });
+
+function readTraits(row: readonly Cell[], traits: ColumnMap["traits"], context: NumberContext): Draft["traits"] {
+  return traits.flatMap(({ index, name }) => {
+    const value = traitValue(row[index] ?? "", context);
+    return value === null ? [] : [[name, value] as const];
+  });
+}
+
+function readPosition(cells: RowCells): Draft["position"] {
+  const row = cells.number("positionRow");
+  const column = cells.number("positionColumn");
+  const order = cells.number("order");
+  return row === null && column === null && order === null ? noPosition : { row, column, order };
 }
 
 /** The most common number of cells in a row: many exports end every line with a few empty cells. */
@@ -107,6 +127,7 @@ function shiftedReader(
     cells.open(i);
     return {
       row: cells.row,
+      rows: [cells.row],
       ...readPlace(cells, label, settings),
       plot: null,
       seedingRate: null,
@@ -117,8 +138,8 @@ function shiftedReader(
       testWeight: null,
       weight: 1,
       lodging: [],
-      traits: [],
-      position: { row: null, column: null, order: null },
+      traits: noTraits,
+      position: noPosition,
       excluded: "the row has more cells than the header",
     };
   };

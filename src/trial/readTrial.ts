@@ -17,7 +17,7 @@ import { checkSchema, type ReadSchema, type Settings } from "./schema.ts";
 import { mergeSubSamples } from "./subSamples.ts";
 import type { Table } from "./table.ts";
 import { textTable } from "./textTable.ts";
-import type { Trial } from "./trial.ts";
+import type { Plot, Trial } from "./trial.ts";
 import { checkUnits, trialDensityUnit, trialYieldUnit } from "./trialUnits.ts";
 import { takeUnitRow } from "./unitRow.ts";
 import { reportUnusual } from "./unusualValues.ts";
@@ -97,11 +97,7 @@ function buildTrial(given: Table, settings: Settings, log: IssueLog, inputHash: 
   reportRepeatedTreatments(drafts, log);
   const merged = mergeSubSamples(drafts, log, columns.byRole.get("plot")?.header ?? null);
   const { axis, density, establishment, byEnvironment } = densityAxis(merged, settings, log);
-  const plots = merged.map(({ area: _area, ...plot }, i) => ({
-    ...plot,
-    weight: settings.weightBySubSamples === true ? plot.weight * plot.rows.length : plot.weight,
-    density: density[i] ?? null,
-  }));
+  const plots = merged.map((draft, i) => toPlot(draft, density[i] ?? null, settings));
   const used = plots.filter((plot) => plot.excluded === null);
   const hybrids = [...new Set(used.map((plot) => plot.hybrid))].sort();
   reportSimilarNames(hybrids, "hybrids", log);
@@ -118,6 +114,30 @@ function buildTrial(given: Table, settings: Settings, log: IssueLog, inputHash: 
     hybrids,
     plots,
     inputHash,
+  };
+}
+
+function toPlot(draft: Draft, density: number | null, settings: Settings): Plot {
+  return {
+    row: draft.row,
+    rows: draft.rows,
+    plot: draft.plot,
+    environment: draft.environment,
+    site: draft.site,
+    year: draft.year,
+    block: draft.block,
+    hybrid: draft.hybrid,
+    seedingRate: draft.seedingRate,
+    stand: draft.stand,
+    density,
+    yield: draft.yield,
+    moisture: draft.moisture,
+    testWeight: draft.testWeight,
+    weight: settings.weightBySubSamples === true ? draft.weight * draft.rows.length : draft.weight,
+    lodging: draft.lodging,
+    traits: draft.traits,
+    position: draft.position,
+    excluded: draft.excluded,
   };
 }
 

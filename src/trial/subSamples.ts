@@ -1,5 +1,5 @@
 import { averageDrafts } from "./averageDrafts.ts";
-import type { Draft, MergedDraft } from "./draft.ts";
+import type { Draft } from "./draft.ts";
 import type { IssueLog } from "./issueLog.ts";
 import { numberText } from "./numberText.ts";
 
@@ -8,22 +8,28 @@ import { numberText } from "./numberText.ts";
  * and moisture are averaged in proportion to the ground they were weighed on when that is known; counts of lodged and
  * examined plants are added. A plot id that carries two hybrids or two rates is an error, and those rows stay out.
  */
-export function mergeSubSamples(drafts: readonly Draft[], log: IssueLog, plotColumn: string | null): MergedDraft[] {
-  const groups = new Map<string, Draft[]>();
-  drafts.forEach((draft, i) => {
-    const key = draft.plot === null ? `row ${i}` : `${draft.environment}\u0000${draft.block}\u0000${draft.plot}`;
-    const group = groups.get(key);
-    if (group === undefined) groups.set(key, [draft]);
-    else group.push(draft);
-  });
-  const plots: MergedDraft[] = [];
+export function mergeSubSamples(drafts: readonly Draft[], log: IssueLog, plotColumn: string | null): Draft[] {
+  const groups: Draft[][] = [];
+  const known = new Map<string, Draft[]>();
+  for (const draft of drafts) {
+    const key = draft.plot === null ? null : `${draft.environment}\u0000${draft.block}\u0000${draft.plot}`;
+    const group = key === null ? undefined : known.get(key);
+    if (group !== undefined) {
+      group.push(draft);
+      continue;
+    }
+    const opened = [draft];
+    groups.push(opened);
+    if (key !== null) known.set(key, opened);
+  }
+  const plots: Draft[] = [];
   const copies: { copy: Draft; of: Draft }[] = [];
   let merged = 0;
   let mergedRows = 0;
-  for (const group of groups.values()) {
+  for (const group of groups) {
     const first = group[0] as Draft;
     if (group.length === 1) {
-      plots.push({ ...first, rows: [first.row] });
+      plots.push(first);
       continue;
     }
     const parts = splitByTreatment(group);
@@ -93,7 +99,7 @@ function reportConflict(
 function copiesIn(part: readonly Draft[]): { copy: Draft; of: Draft } | null {
   const seen = new Map<string, Draft>();
   for (const draft of part) {
-    const { row: _row, ...rest } = draft;
+    const { row: _row, rows: _rows, ...rest } = draft;
     const key = JSON.stringify(rest);
     const first = seen.get(key);
     if (first !== undefined) return { copy: draft, of: first };

@@ -1,4 +1,4 @@
-import { check } from "../core/errors.ts";
+import { AnalysisError, check } from "../core/errors.ts";
 import type { Crop, DensityUnit, YieldUnit } from "./trial.ts";
 
 /** Exact by definition: the international avoirdupois pound (1959), kg. */
@@ -81,16 +81,8 @@ export const yieldUnits: readonly YieldUnit[] = ["bu/ac", "lb/ac", "t/ha", "kg/h
  * convertDensity(1, "1000 plants/ac", "plants/m2"); // => 0.24710538146716535
  */
 export function convertDensity(value: number, from: DensityUnit, to: DensityUnit): number {
-  check(
-    densityUnits.includes(from),
-    "invalid-option",
-    `density unit must be one of ${densityUnits.join(", ")}; got "${from}"`,
-  );
-  check(
-    densityUnits.includes(to),
-    "invalid-option",
-    `density unit must be one of ${densityUnits.join(", ")}; got "${to}"`,
-  );
+  checkUnit("density", from, densityUnits);
+  checkUnit("density", to, densityUnits);
   if (from === to) return value;
   const [count, area] = densityParts[from];
   const [toCount, toArea] = densityParts[to];
@@ -110,22 +102,20 @@ export function convertDensity(value: number, from: DensityUnit, to: DensityUnit
  * Source: exact definitions of pound and acre; 1 bu/ac of 56 lb = 0.0627676647 Mg/ha.
  */
 export function convertYield(value: number, from: YieldColumnUnit, to: YieldColumnUnit, crop?: Crop): number {
-  check(
-    yieldColumnUnits.includes(from),
-    "invalid-option",
-    `yield unit must be one of ${yieldColumnUnits.join(", ")}; got "${from}"`,
-  );
-  check(
-    yieldColumnUnits.includes(to),
-    "invalid-option",
-    `yield unit must be one of ${yieldColumnUnits.join(", ")}; got "${to}"`,
-  );
+  checkUnit("yield", from, yieldColumnUnits);
+  checkUnit("yield", to, yieldColumnUnits);
   if (from === to) return value;
   const [mass, area] = yieldParts[from];
   const [toMass, toArea] = yieldParts[to];
   const kilograms = value * (mass ?? bushel(crop));
   const toKilograms = toMass ?? bushel(crop);
   return area === toArea ? kilograms / toKilograms : (kilograms * toArea) / (toKilograms * area);
+}
+
+/** Conversions run once per cell of a file, so the message is put together only when it is needed. */
+function checkUnit(what: string, unit: string, units: readonly string[]): void {
+  if (units.includes(unit)) return;
+  throw new AnalysisError("invalid-option", `${what} unit must be one of ${units.join(", ")}; got "${unit}"`);
 }
 
 function bushel(crop: Crop | undefined): number {
