@@ -18,10 +18,8 @@ schema   JSON Schema of the result
 
 FILE is a CSV file; - reads the standard input.`;
 
-const ending = `Exit codes: 0 all well; 1 the file has errors or cannot be read; 2 the command is wrong.
-
-Example: standcurve analyze trial.csv --grain-price 4.50 --seed-cost 3.75 --currency "$"
-`;
+const ending = "Exit codes: 0 all well; 1 the file has errors or cannot be read; 2 the command is wrong.\n";
+const example = '\nExample: standcurve analyze trial.csv --grain-price 4.50 --seed-cost 3.75 --currency "$"\n';
 
 /** Help for one command, or for all. */
 export function commandHelp(command: CommandName | null): string {
@@ -38,5 +36,5 @@ export function commandHelp(command: CommandName | null): string {
       .map(({ left, help, repeatable }) => `  ${left.padEnd(width)}  ${help}${repeatable ? " (repeatable)" : ""}`);
     return `${group}\n${lines.join("\n")}`;
   });
-  return `${command === null ? overview : intro[command]}\n\n${sections.join("\n\n")}\n\n${ending}`;
+  return `${command === null ? overview : intro[command]}\n\n${sections.join("\n\n")}\n\n${ending}${command === null || command === "analyze" ? example : ""}`;
 }

@@ -58,13 +58,15 @@ export function comparisonText(analysis: TrialAnalysis, words: Words, width: num
             rows,
             width,
           ),
-          "",
           ...(listed.length === 1
             ? []
-            : wrapText(
-                `Each range is for one pair by itself; among ${fixed(listed.length, 0)} pairs some will look different by chance.`,
-                width,
-              )),
+            : [
+                "",
+                ...wrapText(
+                  `Each range is for one pair by itself; among ${fixed(listed.length, 0)} pairs some will look different by chance.`,
+                  width,
+                ),
+              ]),
         ];
   return [
     "Flex scores compared",

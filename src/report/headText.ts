@@ -89,11 +89,17 @@ function answer(analysis: TrialAnalysis, words: Words, width: number): string[] 
         : `The ${inSeeds ? "seeding rates" : "stands"} that pay best run from ${named(first)} to ${named(last)}.`,
     );
   }
-  const loose = priced.filter(({ report }) => report.interval.lowerOpen || report.interval.upperOpen);
-  if (loose.length > 0) {
-    const names = loose.map(({ curve }) => plainText(curve.hybrid));
-    const whom = names.length <= 5 ? listText(names) : `${names.length} of ${priced.length} hybrids`;
-    text.push(`This trial does not bound it on both sides for ${whom}.`);
+  const whom = (some: readonly (typeof sorted)[number][]): string => {
+    const names = some.map(({ curve }) => plainText(curve.hybrid));
+    return names.length <= 5 ? listText(names) : `${names.length} of ${priced.length} hybrids`;
+  };
+  const open = priced.filter(({ report }) => report.interval.lowerOpen && report.interval.upperOpen);
+  const half = priced.filter(({ report }) => report.interval.lowerOpen !== report.interval.upperOpen);
+  if (half.length > 0) text.push(`This trial bounds it on one side only for ${whom(half)}.`);
+  if (open.length > 0) {
+    text.push(
+      `${half.length > 0 ? "It" : "This trial"} bounds it on neither side for ${whom(open)}: there the best could lie anywhere in the tested range.`,
+    );
   }
   return [...wrapText(text.join(" "), width), ""];
 }

@@ -4,6 +4,24 @@ import { csvText, type TidyRow } from "../../src/report/csvText.ts";
 import { type TidyTables, tidyColumns, tidyTables } from "../../src/report/tidyTables.ts";
 import { demoTrials, hostileNames, oddTrials } from "./oddTrials.ts";
 
+const read = (text: string): string[][] => {
+  const records: string[][] = [];
+  parse(text, {
+    delimiter: ",",
+    record_delimiter: ["\r\n"],
+    quote: '"',
+    escape: '"',
+    trim: false,
+    relax_column_count: false,
+    skip_empty_lines: false,
+    on_record: (record) => {
+      records.push([...record]);
+      return null;
+    },
+  });
+  return records;
+};
+
 describe("CSV", () => {
   test("cells with a comma, a quote or a line end are quoted, quotes doubled, lines end with CR LF (RFC 4180)", () => {
     expect(csvText([{ a: 'x "y", z', b: "two\nlines", c: "plain" }])).toBe(
@@ -14,7 +32,7 @@ describe("CSV", () => {
   test("a text that a spreadsheet would run as a formula gets an apostrophe; numbers stay numbers", () => {
     const cells = ["=1+1", "+1", "-1", "@x", "\tx", "\rx"];
     for (const cell of cells) {
-      const [, row] = parse(csvText([{ cell }]), { relax_column_count: true }) as string[][];
+      const [, row] = read(csvText([{ cell }]));
       expect(row?.[0]).toBe(`'${cell}`);
     }
     expect(csvText([{ n: -1.5, m: 1e-7, t: true, f: false, nothing: null }])).toBe(
@@ -29,7 +47,7 @@ describe("CSV", () => {
 
   test("any text survives the way to CSV and back through an independent reader", () => {
     const names = [...hostileNames, "", " ", "a\r\nb", "'", '"', ",", "''=1"];
-    const rows = parse(csvText(names.map((name, i) => ({ i, name }))), { relax_column_count: true }) as string[][];
+    const rows = read(csvText(names.map((name, i) => ({ i, name }))));
     expect(rows.slice(1).map((row) => row[1])).toEqual(
       names.map((name) => (/^[=+\-@\t\r]/.test(name) ? `'${name}` : name)),
     );
