@@ -12,6 +12,7 @@ export type {
   OptimumReport,
   TrialAnalysis,
 } from "./analyze/result.ts";
+export { trialAnalysisSchema } from "./analyze/schema.ts";
 export { AnalysisError, type ErrorCode } from "./core/errors.ts";
 export type { Interval, Piece } from "./core/interval.ts";
 export type { Issue } from "./core/issue.ts";
@@ -46,7 +47,7 @@ export {
 export type { CurveFit, FitLimit, FitStatus } from "./fit/curveFit.ts";
 export { type FitCurveOptions, fitCurve } from "./fit/fitCurve.ts";
 export type { CurveData } from "./fit/fitData.ts";
-export { predictCurve } from "./fit/fittedCurve.ts";
+export { marginalYield, predictCurve } from "./fit/fittedCurve.ts";
 export type { LackOfFit } from "./fit/lackOfFit.ts";
 export {
   type BootstrapOptions,
@@ -58,11 +59,88 @@ export { type FiellerSet, fiellerSet, type QuadraticEstimates } from "./interval
 export { type JoinInterval, type JoinIntervalOptions, joinInterval } from "./interval/joinInterval.ts";
 export type { BootstrapDistribution } from "./interval/limits.ts";
 export { type OptimumInterval, type OptimumIntervalOptions, optimumInterval } from "./interval/optimumInterval.ts";
-export { type CropEntry, cropTable } from "./trial/crops.ts";
+export { type CheckTextOptions, checkText } from "./report/checkText.ts";
+export { csvText, type TidyCell, type TidyRow } from "./report/csvText.ts";
+export { type IssueTextOptions, issueText } from "./report/issueText.ts";
+export { type TidyTables, tidyColumns, tidyTables } from "./report/tidyTables.ts";
+export { type TrialTextOptions, trialText } from "./report/trialText.ts";
+export { type CrowdingSlope, crowdingSlope } from "./standability/crowdingSlope.ts";
+export {
+  type BrokenLineFit,
+  type FitBrokenLineOptions,
+  fitBrokenLine,
+  type TraitInput,
+} from "./standability/fitBrokenLine.ts";
+export { type FitLodgingOptions, fitLodging } from "./standability/fitLodging.ts";
+export {
+  fitLodgingEnvironments,
+  type LodgingEnvironmentsFit,
+  type LodgingEnvironmentsInput,
+  type LodgingEnvironmentsOptions,
+} from "./standability/fitLodgingEnvironments.ts";
+export { type FitRatingsOptions, fitRatings, type RatingsFit, type RatingsInput } from "./standability/fitRatings.ts";
+export {
+  type HarvestableInput,
+  type HarvestableOptimum,
+  type HarvestableOptions,
+  type HarvestOptimum,
+  harvestableOptimum,
+} from "./standability/harvestableOptimum.ts";
+export { type DatedLodging, type HarvestScenario, harvestScenarios } from "./standability/harvestScenarios.ts";
+export { predictLodging } from "./standability/lodgedShare.ts";
+export type { DispersionModel, LodgingData, LodgingFit } from "./standability/lodgingFit.ts";
+export {
+  type LodgingGroups,
+  type LodgingInteraction,
+  type LodgingInteractionOptions,
+  lodgingInteraction,
+} from "./standability/lodgingInteraction.ts";
+export type { NoneLodged } from "./standability/noneLodged.ts";
+export {
+  clopperPearsonInterval,
+  effectivePlants,
+  type ShareInterval,
+  upperBoundWhenNone,
+  wilsonInterval,
+} from "./standability/proportionInterval.ts";
+export type { LodgingInput } from "./standability/readLodging.ts";
+export {
+  type StandabilityFlag,
+  type StandabilityFlags,
+  type StandabilityFlagsOptions,
+  type StandabilityState,
+  standabilityFlags,
+} from "./standability/standabilityFlags.ts";
+export {
+  type StandabilityLimit,
+  type StandabilityLimitOptions,
+  standabilityLimit,
+} from "./standability/standabilityLimit.ts";
+export {
+  type CurveCheck,
+  checkTrial,
+  type HybridCheck,
+  type TrialCheck,
+} from "./trial/checkTrial.ts";
+export type { CheckWarning } from "./trial/checkWarnings.ts";
+export { type CropEntry, cropTable, findCrop } from "./trial/crops.ts";
+export type { Ability, FamilyAbility } from "./trial/estimable.ts";
 export { standardMoistureYield } from "./trial/moisture.ts";
 export { readTrial, type TrialReading } from "./trial/readTrial.ts";
+export type { Role } from "./trial/roles.ts";
+export type { ReadSchema } from "./trial/schema.ts";
+export { type ShrinkTerms, shrink, waterShrinkPerPoint } from "./trial/shrink.ts";
 export { rowLengthForArea, seedingRateFor } from "./trial/stand.ts";
-export type { Crop, DensityUnit, LodgingCount, Plot, Trial, YieldUnit } from "./trial/trial.ts";
+export type { StandabilityCheck } from "./trial/standabilityCheck.ts";
+export type {
+  Crop,
+  DensityUnit,
+  EnvironmentEstablishment,
+  LodgingCount,
+  Plot,
+  Trial,
+  YieldUnit,
+} from "./trial/trial.ts";
 export {
   type AreaUnit,
   convertDensity,

@@ -41,3 +41,15 @@ export function predictCurve(fit: CurveFit, densities: ArrayLike<number>): numbe
   const curve = fittedCurve(fit);
   return Array.from(densities, (x) => curve.mean(x));
 }
+
+/**
+ * Yield gained by one more density unit on the fitted curve (its slope) at given densities; at a kink, to the right.
+ *
+ * @param densities - shape [n], in the unit of the fit
+ * @returns shape [n], yield units per density unit
+ * @throws AnalysisError `not-estimable` when the fit did not succeed
+ */
+export function marginalYield(fit: CurveFit, densities: ArrayLike<number>): number[] {
+  const curve = fittedCurve(fit);
+  return Array.from(densities, (x) => curve.slope(x));
+}
