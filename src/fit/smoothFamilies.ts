@@ -29,7 +29,7 @@ const MOST_STARTS = 3;
 
 export const smoothSearches: Readonly<Record<SmoothFamily, SmoothSearch>> = {
   // y = A x exp(b x): b alone is searched. From a crop in which only the thinnest stand yields (b = -30 / lowest x) to one
-  // that multiplies its yield per plant twentyfold.
+  // in which only the densest does.
   exponential: {
     curve: exponential,
     origin: () => 0,
@@ -44,7 +44,7 @@ export const smoothSearches: Readonly<Record<SmoothFamily, SmoothSearch>> = {
       const grid = [
         ...steps(fall, rise, Math.ceil((fall - rise) / 0.05)).map((l) => -Math.exp(l)),
         0,
-        ...steps(rise, Math.log(3 / high), 120).map(Math.exp),
+        ...steps(rise, Math.log(60 / high), 250).map(Math.exp),
       ];
       return localMinima(grid, (b) => at(b).rss)
         .filter(({ t }) => at(t).coefficient > 0)

@@ -92,9 +92,11 @@ function newtonSteps(rows: Rows, from: Point, start: GaussNewtonStep, budget: Bu
     const raw = columns.map((column) => dot2(column, point.residuals));
     return Float64Array.from(directions, (direction) => dot2(direction, raw));
   };
-  const h = (1e-4 * Math.sqrt(from.rss)) / Math.sqrt(Math.max(rows.n - p, 1)); // a ten-thousandth of a standard error
+  // a ten-thousandth of a standard error, but never more than that share of a parameter: errors may be huge
+  const error = (1e-4 * Math.sqrt(from.rss)) / Math.sqrt(Math.max(rows.n - p, 1));
   const slopes: Float64Array[] = [];
   for (const direction of directions) {
+    const h = Math.min(error, 1e-4 / relativeSize(direction, from.theta));
     const high = gradientAt(rows.at(moved(from.theta, direction, h)));
     const low = gradientAt(rows.at(moved(from.theta, direction, -h)));
     if (!high || !low) return null;
