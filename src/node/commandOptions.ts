@@ -58,7 +58,7 @@ export const commandOptions: readonly CommandOption[] = [
   shown("out", "DIR", "write report.txt, analysis.json and CSV tables into this folder, all or none", analysis),
   shown("detail", null, "a section with all figures for every hybrid, however many there are", analysis),
   shown("progress", null, "report progress on the error stream even when it is not a terminal", analysis),
-  shown("quiet", null, "nothing on the error stream but failures", reading),
+  shown("quiet", null, "nothing on the error stream but failures", analysis),
   { name: "help", value: null, group: "Help", help: "this help", commands: every },
   { name: "version", value: null, group: "Help", help: "the version", commands: every },
 ];

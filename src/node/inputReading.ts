@@ -1,6 +1,6 @@
-import { readTrial, type TrialReading } from "../trial/readTrial.ts";
+import type { TrialReading } from "../trial/readTrial.ts";
 import type { ReadSchema } from "../trial/schema.ts";
-import { decodeText, readTrialFile } from "./readTrialFile.ts";
+import { readTrialBytes, readTrialFile } from "./readTrialFile.ts";
 import type { CommandStreams } from "./streams.ts";
 
 /** The trial named on the command line; "-" is the standard input. */
@@ -9,5 +9,5 @@ export async function inputReading(file: string, schema: ReadSchema, { stdin }: 
   const pieces: Uint8Array[] = [];
   for await (const piece of stdin ?? [])
     pieces.push(typeof piece === "string" ? new TextEncoder().encode(piece) : piece);
-  return readTrial(decodeText(Buffer.concat(pieces)), schema);
+  return readTrialBytes(Buffer.concat(pieces), schema);
 }

@@ -1,5 +1,6 @@
 import { readFile, stat } from "node:fs/promises";
 import { AnalysisError, check } from "../core/errors.ts";
+import type { Issue } from "../core/issue.ts";
 import { readTrial, type TrialReading } from "../trial/readTrial.ts";
 import type { ReadSchema } from "../trial/schema.ts";
 
@@ -16,23 +17,41 @@ export async function readTrialFile(path: string, schema: ReadSchema = {}): Prom
     const found = await stat(path);
     check(!found.isDirectory(), "unreadable-source", `"${path}" is a folder; name a CSV file`);
     check(found.size <= LARGEST, "unreadable-source", `"${path}" is larger than 512 MB; split it`);
-    return readTrial(decodeText(await readFile(path)), schema);
+    return readTrialBytes(await readFile(path), schema);
   } catch (error) {
     throw error instanceof AnalysisError ? error : unreadable(path, error);
   }
 }
 
-/** Text of a table's bytes. */
-export function decodeText(bytes: Uint8Array): string {
+/** Reads a trial from the bytes of a CSV file; a guessed encoding is noted among the issues. */
+export function readTrialBytes(bytes: Uint8Array, schema: ReadSchema): TrialReading {
+  const { text, guessed } = decode(bytes);
+  const reading = readTrial(text, schema);
+  return guessed ? { ...reading, issues: [guessedEncoding, ...reading.issues] } : reading;
+}
+
+function decode(bytes: Uint8Array): { readonly text: string; readonly guessed: boolean } {
   const start = bytes.subarray(0, 2).join(",");
-  if (start === "255,254") return new TextDecoder("utf-16le").decode(bytes);
-  if (start === "254,255") return new TextDecoder("utf-16be").decode(bytes);
+  if (start === "255,254") return { text: new TextDecoder("utf-16le").decode(bytes), guessed: false };
+  if (start === "254,255") return { text: new TextDecoder("utf-16be").decode(bytes), guessed: false };
   try {
-    return new TextDecoder("utf-8", { fatal: true, ignoreBOM: true }).decode(bytes);
+    return { text: new TextDecoder("utf-8", { fatal: true, ignoreBOM: true }).decode(bytes), guessed: false };
   } catch {
-    return new TextDecoder("windows-1252").decode(bytes);
+    return { text: new TextDecoder("windows-1252").decode(bytes), guessed: true };
   }
 }
+
+const guessedEncoding: Issue = {
+  severity: "note",
+  code: "encoding-guessed",
+  row: null,
+  column: null,
+  received: null,
+  rule: "the file is not UTF-8, so it was read as Windows-1252, as older spreadsheets write it",
+  remedy: "look at names with accents; if they are wrong, export the file as UTF-8",
+  message:
+    "The file is not UTF-8, so it was read as Windows-1252, as older spreadsheets write it. Look at names with accents; if they are wrong, export the file as UTF-8.",
+};
 
 const causes: Readonly<Record<string, string>> = {
   ENOENT: "there is no file",

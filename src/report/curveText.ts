@@ -59,6 +59,7 @@ function fullLines(curve: CurveAnalysis, words: Words, width: number): string[] 
     const parts: string[] = [];
     if (report.bootstrap !== null) {
       const { interval, count } = report.bootstrap;
+      const within = intervalText(interval, words.density);
       const total = count.inside + count.lowerEdge + count.upperEdge + count.missing;
       const ends = [
         [count.lowerEdge, "at the lowest tested density"],
@@ -67,7 +68,7 @@ function fullLines(curve: CurveAnalysis, words: Words, width: number): string[] 
       ] as const;
       const noted = ends.flatMap(([n, where]) => (n > 0 ? [`${significant((100 * n) / total, 2)} % ${where}`] : []));
       parts.push(
-        `resampling, with the curve chosen anew each time, gives ${intervalText(interval, words.density)}${noted.length === 0 ? "" : ` (${noted.join(", ")})`}`,
+        `resampling, with the curve chosen anew each time, ${within === "not bounded" ? "does not bound it" : `gives ${within}`}${noted.length === 0 ? "" : ` (${noted.join(", ")})`}`,
       );
     }
     if (report.averaged !== null) {
@@ -77,7 +78,7 @@ function fullLines(curve: CurveAnalysis, words: Words, width: number): string[] 
     }
     return parts.length === 0
       ? []
-      : wrapText(`${title} ${words.place}: ${parts.join("; ")} ${words.densityUnit}.`, width);
+      : wrapText(`${title} ${words.place}: ${parts.join("; ")} (${words.densityUnit}).`, width);
   });
   return ["Curves compared", "", ...table, "", ...others, ...(others.length > 0 ? [""] : [])];
 }

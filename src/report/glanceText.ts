@@ -7,7 +7,7 @@ import { intervalCell, isUnjudged, nearBestText, optimumCell, seedInterval, seed
 /**
  * Two tables with a line for each hybrid: what pays, and how yield responds.
  *
- * @param sections - each hybrid follows in a section of its own; without, what there would be warned about is listed here
+ * @param sections - each hybrid follows in a section of its own, which tells why it was not analysed
  */
 export function glanceText(analysis: TrialAnalysis, words: Words, width: number, sections: boolean): string[] {
   const curves = analysis.hybrids.flatMap(({ pooled }) => (pooled.kind === "analysed" ? [pooled] : []));
@@ -20,7 +20,8 @@ export function glanceText(analysis: TrialAnalysis, words: Words, width: number,
       "",
     );
   }
-  if (!sections) lines.push(...digest(analysis, curves, width));
+  const care = [...warningDigest(analysis, curves, width), ...(sections ? [] : refusalDigest(analysis, width))];
+  lines.push(...care);
   if (lines.length > 0 && lines[lines.length - 1] !== "") lines.push("");
   return lines;
 }
@@ -33,25 +34,28 @@ const meaning = {
   "too-few-plots": "Too few plots to compare all curves",
 } as const;
 
-/** Warnings of all hybrids by kind, and the hybrids without a curve. */
-function digest({ hybrids }: TrialAnalysis, curves: readonly CurveAnalysis[], width: number): string[] {
-  const named = (names: readonly string[]): string =>
-    names.length === hybrids.length ? "all hybrids" : names.map(plainText).join(", ");
-  const care = (["too-few-plots", "optimum-depends-on-family", "lack-of-fit", "tie"] as const).flatMap((code) => {
+/** Warnings of all hybrids by kind. */
+function warningDigest({ hybrids }: TrialAnalysis, curves: readonly CurveAnalysis[], width: number): string[] {
+  return (["too-few-plots", "optimum-depends-on-family", "lack-of-fit", "tie"] as const).flatMap((code) => {
     const names = curves
       .filter(({ comparison }) => comparison.warnings.some((warning) => warning.code === code))
       .map(({ hybrid }) => hybrid);
-    return names.length === 0 ? [] : wrapText(`${meaning[code]}: ${named(names)}.`, width, "! ", "  ");
+    const whom =
+      hybrids.length > 1 && names.length === hybrids.length ? "all hybrids" : names.map(plainText).join(", ");
+    return names.length === 0 ? [] : wrapText(`${meaning[code]}: ${whom}.`, width, "! ", "  ");
   });
+}
+
+/** Hybrids without a curve, by reason. */
+function refusalDigest({ hybrids }: TrialAnalysis, width: number): string[] {
   const refused = new Map<string, string[]>();
   for (const { pooled } of hybrids) {
-    if (pooled.kind === "analysed") continue;
-    refused.set(pooled.reason, [...(refused.get(pooled.reason) ?? []), pooled.hybrid]);
+    if (pooled.kind === "not-estimable")
+      refused.set(pooled.reason, [...(refused.get(pooled.reason) ?? []), plainText(pooled.hybrid)]);
   }
-  const without = [...refused].flatMap(([reason, names]) =>
-    wrapText(`Not analysed (${plainText(reason)}): ${named(names)}.`, width, "! ", "  "),
+  return [...refused].flatMap(([reason, names]) =>
+    wrapText(`Not analysed (${plainText(reason)}): ${names.join(", ")}.`, width, "! ", "  "),
   );
-  return [...care, ...without];
 }
 
 function payTable(analysis: TrialAnalysis, curves: readonly CurveAnalysis[], words: Words, width: number): string[] {
@@ -90,6 +94,11 @@ function payTable(analysis: TrialAnalysis, curves: readonly CurveAnalysis[], wor
     `What pays best, in ${inSeeds ? words.seedTableUnit : words.densityUnit}`,
     "",
     ...textTable(columns, rows, width),
+    "",
+    ...wrapText(
+      `The ${level} % range is where this trial places the best ${inSeeds ? "rate" : "stand"}. What costs less than ${words.money(analysis.settings.nearBestLoss)} per ${words.area} is read off the chosen curve, as if that were known.`,
+      width,
+    ),
     "",
   ];
 }

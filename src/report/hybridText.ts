@@ -153,7 +153,7 @@ function nearBestSentence(
 ): string {
   const { show, unit } = shown(words);
   const text = nearBestText(range, show);
-  if (!text.includes(" to ")) return `Any other ${words.place} ${verdict.beyond}.`;
+  if (!text.includes(" to ")) return `On this curve any other ${words.place} ${verdict.beyond}.`;
   const inSeeds =
     words.place === "stand" && seedsBehind(analysis, curve, 1) !== null
       ? ` (${nearBestText(range, (x) => words.seeds(seedsBehind(analysis, curve, x) as number))} ${words.seedUnit})`
@@ -166,7 +166,7 @@ function nearBestSentence(
         : range.upperAtEdge
           ? `; ${show(range.upper)} is the highest tested`
           : "";
-  return `Anything from ${text} ${unit}${inSeeds} ${verdict.within}${edge}.`;
+  return `On this curve anything from ${text} ${unit}${inSeeds} ${verdict.within}${edge}.`;
 }
 
 function intervalSentences(context: Context, report: OptimumReport<Optimum>, style: "long" | "short"): string {

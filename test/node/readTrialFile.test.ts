@@ -29,6 +29,20 @@ describe("reading a trial from a file", () => {
     }
   });
 
+  test("a guessed encoding is noted, a known one is not", async () => {
+    await inFolder(async (folder) => {
+      const path = join(folder, "t.csv");
+      for (const [bytes, noted] of [
+        [Buffer.from(text, "latin1"), true],
+        [Buffer.from(text), false],
+      ] as const) {
+        writeFileSync(path, bytes);
+        const { issues } = await readTrialFile(path);
+        expect(issues.some(({ code }) => code === "encoding-guessed")).toBe(noted);
+      }
+    });
+  });
+
   test("a missing file and a folder are told apart", async () => {
     await expect(readTrialFile("nowhere/t.csv")).rejects.toMatchObject({ code: "unreadable-source" });
     await expect(readTrialFile(".")).rejects.toThrow("is a folder");
