@@ -1,5 +1,5 @@
 import type { JoinDesign } from "../numeric/joinDesign.ts";
-import { optimumOf, valueAt } from "./scaledCurve.ts";
+import { optimumOf, slopeAt, valueAt } from "./scaledCurve.ts";
 
 /** One number read off a curve in the form of `scaledCurve.ts`. */
 export interface Scalar {
@@ -37,6 +37,34 @@ export function flexScalar(design: JoinDesign, [x1, x2]: readonly [number, numbe
       const y1 = valueAt(family, a, b, c, u1);
       const y2 = valueAt(family, a, b, c, u2);
       return y1 > 0 && y2 > 0 ? 100 * (1 - Math.log(y2 / y1) / logRatio) : Number.NaN;
+    },
+    range: null,
+    scale: (value) => value,
+  };
+}
+
+/** Yield at a density. */
+export function valueScalar(design: JoinDesign, density: number): Scalar {
+  const u = (density - design.low) / design.span;
+  return { read: (family, a, b, c) => valueAt(family, a, b, c, u), range: null, scale: (value) => value };
+}
+
+/** Slope at a density, yield units per density unit; at a kink, to the right. */
+export function slopeScalar(design: JoinDesign, density: number): Scalar {
+  const u = (density - design.low) / design.span;
+  const { span } = design;
+  return { read: (family, a, b, c) => slopeAt(family, a, b, c, u) / span, range: null, scale: (value) => value };
+}
+
+/**
+ * The curve's own vertex or join wherever it lies, a minimum included: what a general bootstrap of -b1 / (2 b2) would give. For
+ * information and comparison, never advice.
+ */
+export function vertexScalar({ low, span }: JoinDesign): Scalar {
+  return {
+    read(family, _a, b, c) {
+      if (family === 2) return c === 0 ? Number.NaN : low - (span * b) / (2 * c);
+      return family > 2 && b > 0 && c < Number.POSITIVE_INFINITY ? low + span * c : Number.NaN;
     },
     range: null,
     scale: (value) => value,
