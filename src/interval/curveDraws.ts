@@ -26,23 +26,26 @@ export function emptyDraws(size: number): CurveDraws {
 }
 
 /**
- * Chooses among refitted families by AICc and writes the chosen curve.
+ * Chooses among refitted families by AICc. Of families whose AICc agree to 1e-6 the first is taken, as `compareCurves` does.
  *
- * @param pick - candidates, indices into `kernelFamilies`; the first wins a tie
+ * @param pick - candidates, indices into `kernelFamilies`
  * @param penalty - from `penaltyFactor`, parallel to `pick`
+ * @returns index into `kernelFamilies`
  */
 export function choose(
   kernel: RefitKernel,
   total: number,
   pick: ArrayLike<number>,
   penalty: ArrayLike<number>,
+  nobs: number,
 ): number {
   let best = pick[0];
   if (pick.length > 1) {
+    const notTied = 1 - 1e-6 / nobs; // exp(-1e-6 / n) to the last digit but one
     let least = Number.POSITIVE_INFINITY;
     for (let f = 0; f < pick.length; f++) {
       const criterion = Math.max(total - kernel.gain[pick[f]], 0) * penalty[f];
-      if (criterion < least) {
+      if (criterion < least * notTied) {
         least = criterion;
         best = pick[f];
       }
@@ -129,7 +132,7 @@ export function weightedRefit(
     let grand = 0;
     for (let b = 0; b < design.blocks; b++) grand += (blockCount[b] * response.blockMean[b]) / blocks;
     const penalty = pick.map((family) => penaltyFactor(nobs, blocks, family));
-    const family = choose(kernel, response.total, pick, penalty);
+    const family = choose(kernel, response.total, pick, penalty, nobs);
     writeCurve(draws, i, kernel, family, response.total, grand, layoutOf(design, blockCount));
   };
 }

@@ -65,7 +65,7 @@ export function fixedLayout(
     next(draws, i) {
       const total = sampler.draw(sums);
       kernel.fit(sums);
-      writeCurve(draws, i, kernel, choose(kernel, total, pick, penalty), total, sampler.level(), layout);
+      writeCurve(draws, i, kernel, choose(kernel, total, pick, penalty, design.nobs), total, sampler.level(), layout);
     },
   };
 }
