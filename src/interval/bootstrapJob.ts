@@ -156,14 +156,14 @@ function limitOptions(job: BootstrapJob, draws: CurveDraws, scalar: Scalar): Lim
 }
 
 /** The fitted curve itself in the form of the draws. */
-export function baseCurve({ data, base }: BootstrapJob): CurveDraws {
+export function baseCurve({ data, base }: Pick<BootstrapJob, "data" | "base">): CurveDraws {
   const draws = emptyDraws(1);
   weightedRefit(data, [base.family as InnerFamily])(new Int32Array(data.x.length).fill(1), draws, 0);
   return draws;
 }
 
 /** The scalar on the fitted curve; NaN when it does not exist there. */
-export function estimateOf(job: BootstrapJob, scalar: Scalar): number {
+export function estimateOf(job: Pick<BootstrapJob, "data" | "base">, scalar: Scalar): number {
   return readDraws(baseCurve(job), scalar)[0];
 }
 
