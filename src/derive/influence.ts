@@ -153,7 +153,7 @@ function without(
   };
 }
 
-/** A change to or from "no response" counts as larger than any shift. */
+/** An optimum that appears or disappears counts as a larger change than any shift. */
 function sizeOf({ decision, shift }: LeftOut): number {
   const size = decision?.economic ? shift.economic : shift.agronomic;
   return size === null ? Number.MAX_VALUE : Math.abs(size);

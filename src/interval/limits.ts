@@ -41,8 +41,8 @@ export interface BootstrapDistribution {
     /** Replicates in which the quantity does not exist (no response, say). */
     readonly missing: number;
   };
-  /** Why limits of the kind asked for do not exist or are doubtful; null when there is nothing to say. */
-  readonly note: string | null;
+  /** Why limits of the kind asked for do not exist or are doubtful; only when there is something to say. */
+  readonly note?: string;
 }
 
 /**
@@ -88,7 +88,7 @@ export function summarise(
     lowerError: error(lower),
     upperError: error(upper),
     count: { inside, lowerEdge, upperEdge, missing },
-    note,
+    ...(note === null ? {} : { note }),
   };
 }
 
