@@ -3,13 +3,19 @@ import type { Interval, Piece } from "../core/interval.ts";
 import { type Family, type InnerFamily, innerFamilies, isInner } from "../curves/family.ts";
 import { type CurveComparison, comparePrepared } from "../fit/compareCurves.ts";
 import { fitPrepared } from "../fit/fitCurve.ts";
-import { type CurveData, type PreparedData, prepareData } from "../fit/fitData.ts";
+import type { PreparedData } from "../fit/fitData.ts";
 import { fQuantile, tQuantile } from "../numeric/distributions.ts";
 import { joinResponse } from "../numeric/joinDesign.ts";
 import type { AcceptedSet, Range } from "./acceptance.ts";
-import { bootstrapPrepared } from "./bootstrap.ts";
+import { bootstrapJob, distribution, drawStreams, plainLayout, streamCount } from "./bootstrapJob.ts";
+import { calibrate } from "./calibrate.ts";
+import type { Multipliers } from "./errorSampler.ts";
 import { fiellerSet } from "./fieller.ts";
+import { type IntervalData, type PreparedIntervalData, prepareIntervalData } from "./intervalData.ts";
+import type { LimitKind, QuantileRule } from "./limits.ts";
 import { optimumSet } from "./optimumSets.ts";
+import { optimumScalar } from "./scalar.ts";
+import type { Scheme } from "./scheme.ts";
 
 export interface OptimumIntervalOptions {
   /** Default "agronomic". "economic" needs the prices. */
@@ -31,9 +37,21 @@ export interface OptimumIntervalOptions {
   readonly seedCost?: number;
   readonly establishment?: number;
   readonly yieldCost?: number;
-  /** Bootstrap only. */
+  /**
+   * Cut-off by simulation in place of F, for `envelope` (default true) and `profile` (default false): keeps the stated level
+   * where the choice among families or a kink makes F too small.
+   */
+  readonly calibrate?: boolean;
+  /** Simulations of the cut-off, default 999. */
+  readonly simulations?: number;
+  /** Start of the random numbers of the cut-off and of the bootstrap; default 1. */
   readonly seed?: number;
+  /** Bootstrap only, as in `bootstrapCurves`. */
   readonly resamples?: number;
+  readonly scheme?: Scheme;
+  readonly multipliers?: Multipliers;
+  readonly limits?: LimitKind;
+  readonly quantile?: QuantileRule;
 }
 
 /** Interval of an optimum density. Ends that touch the tested range are open: "this trial does not bound it". */
@@ -45,14 +63,29 @@ export interface OptimumInterval extends Interval {
   readonly flatNotExcluded: boolean;
   /** What an open end or a refusal means, in words; null when both ends are bounded. */
   readonly reason: string | null;
+  /** How far RSS may exceed the least RSS, as a share; envelope and profile only. */
+  readonly cutoff?: Cutoff;
+  /** Why the resampling scheme or limits may mislead here; bootstrap only. */
+  readonly warnings?: readonly string[];
+}
+
+/** Cut-off of a test inversion: curves with RSS <= least RSS x (1 + factor) are compatible. */
+export interface Cutoff {
+  readonly factor: number;
+  /** F(level; 1, df) / df. */
+  readonly plain: number;
+  /** Number of simulations and their seed; null when `factor` is the plain one. */
+  readonly simulations: number | null;
+  readonly seed: number | null;
 }
 
 /**
  * Confidence interval of the agronomic or economic optimum density.
  *
  * The envelope keeps a density when some candidate family that has its optimum there fits within the F cut-off of the best
- * candidate: { x : min_m R_m(x) <= min_m RSS_m (1 + F(level; 1, df) / df) }, df being the residual degrees of freedom of the
- * richest candidate. It stays valid after choosing a family by AICc, which an interval of the chosen family does not.
+ * candidate: { x : min_m R_m(x) <= min_m RSS_m (1 + factor) }. The factor is simulated (see `calibrate`), or with
+ * `calibrate: false` F(level; 1, df) / df, df being the residual degrees of freedom of the richest candidate. The envelope stays
+ * valid after choosing a family by AICc, which an interval of the chosen family does not.
  *
  * @throws AnalysisError `invalid-option` for an unknown method, a level outside (0, 1) or missing prices
  * @throws AnalysisError `not-estimable` when no candidate can be fitted
@@ -62,15 +95,16 @@ export interface OptimumInterval extends Interval {
  * const yields = [176, 188, 197, 201, 198, 193, 174, 190, 196, 199, 200, 192];
  * optimumInterval({ density, yield: yields }).lowerOpen; // => false
  *
- * Source: test inversion, e.g. Seber & Wild (1989), Nonlinear Regression, section 5.4; envelope: derived in the text.
+ * Source: test inversion, e.g. Seber & Wild (1989), Nonlinear Regression, section 5.4; envelope: derived in the text. Coverage:
+ * bench/coverage.md.
  */
-export function optimumInterval(data: CurveData, options: OptimumIntervalOptions = {}): OptimumInterval {
-  return optimumIntervalPrepared(prepareData(data), options);
+export function optimumInterval(data: IntervalData, options: OptimumIntervalOptions = {}): OptimumInterval {
+  return optimumIntervalPrepared(prepareIntervalData(data), options);
 }
 
 /** The same for data that were checked before; `comparison` saves fitting the families again. */
 export function optimumIntervalPrepared(
-  data: PreparedData,
+  data: PreparedData | PreparedIntervalData,
   options: OptimumIntervalOptions,
   comparison?: CurveComparison,
 ): OptimumInterval {
@@ -80,9 +114,11 @@ export function optimumIntervalPrepared(
   const r = target === "economic" ? ratioOf(options) : 0;
   switch (method) {
     case "envelope":
-      return envelope(data, target, r, level, candidates(options.families ?? innerFamilies, data));
-    case "profile":
-      return profile(data, target, r, level, familyOf(data, options, comparison));
+      return invert(data, target, r, options, candidates(options.families ?? innerFamilies, data), null);
+    case "profile": {
+      const family = familyOf(data, options, comparison);
+      return invert(data, target, r, options, [family], family);
+    }
     case "fieller":
       check(
         options.family === undefined || options.family === "quadratic",
@@ -91,7 +127,7 @@ export function optimumIntervalPrepared(
       );
       return fieller(data, target, r, level);
     case "bootstrap":
-      return bootstrap(data, target, r, level, options, comparison);
+      return bootstrap(data, target, r, options, comparison);
     default:
       check(false, "invalid-option", `unknown method "${method}"; choose envelope, profile, fieller or bootstrap`);
   }
@@ -150,47 +186,41 @@ function familyOf(data: PreparedData, { family }: OptimumIntervalOptions, compar
   return best.family as InnerFamily;
 }
 
-function envelope(
-  data: PreparedData,
-  target: "agronomic" | "economic",
-  r: number,
-  level: number,
-  families: readonly InnerFamily[],
-): OptimumInterval {
-  const fits = families.map((family) => fitPrepared(family, data));
-  const dof = Math.min(...fits.map((fit) => fit.dofResidual));
-  const least = Math.min(...fits.map((fit) => fit.rss as number));
-  return invert(data, target, r, level, families, least, dof, "envelope", null);
-}
-
-function profile(
-  data: PreparedData,
-  target: "agronomic" | "economic",
-  r: number,
-  level: number,
-  family: InnerFamily,
-): OptimumInterval {
-  const fit = fitPrepared(family, data);
-  return invert(data, target, r, level, [family], fit.rss as number, fit.dofResidual, "profile", family);
-}
-
 function invert(
   data: PreparedData,
   target: "agronomic" | "economic",
   r: number,
-  level: number,
+  options: OptimumIntervalOptions,
   families: readonly InnerFamily[],
-  least: number,
-  dof: number,
-  method: string,
   family: Family | null,
 ): OptimumInterval {
+  const method = family === null ? "envelope" : "profile";
+  const { level = 0.95, calibrate: simulated = family === null, simulations = 999, seed = 1 } = options;
+  check(Number.isSafeInteger(seed) && seed >= 0, "invalid-option", `seed must be an integer >= 0, got ${seed}`);
+  check(
+    Number.isInteger(simulations) && simulations >= 1 && simulations <= 1_000_000,
+    "invalid-option",
+    `simulations must be an integer from 1 to 1,000,000, got ${simulations}`,
+  );
+  const fits = families.map((candidate) => fitPrepared(candidate, data));
+  const dof = Math.min(...fits.map((fit) => fit.dofResidual));
+  const least = Math.min(...fits.map((fit) => fit.rss as number));
   if (dof <= 0)
     return unbounded(target, level, method, family, "there are no residual degrees of freedom to judge scatter by");
-  const cutoff = least * (1 + fQuantile(level, 1, dof) / dof);
+  const plain = fQuantile(level, 1, dof) / dof;
+  // Perfect fits leave nothing to simulate.
+  const { factor, flatFactor } =
+    simulated && least > 0
+      ? calibrate(data, families, { r, level, dof, plain, simulations, seed })
+      : { factor: plain, flatFactor: plain };
   const response = joinResponse(data.design, data.y);
+  const cutoff = least * (1 + factor);
   const sets = families.map((candidate) => optimumSet(candidate, data.design, response, r, cutoff));
-  return assemble(data, target, level, method, family, sets, response.total <= cutoff);
+  const flatNotExcluded = response.total <= least * (1 + flatFactor);
+  return {
+    ...assemble(data, target, level, method, family, sets, flatNotExcluded),
+    cutoff: { factor, plain, ...(simulated ? { simulations, seed } : { simulations: null, seed: null }) },
+  };
 }
 
 /** Union of accepted sets, back in the caller's unit; pieces closer than rounding are joined. */
@@ -313,28 +343,26 @@ function bootstrap(
   data: PreparedData,
   target: "agronomic" | "economic",
   r: number,
-  level: number,
-  { family, families, seed, resamples }: OptimumIntervalOptions,
+  options: OptimumIntervalOptions,
   comparison: CurveComparison | undefined,
 ): OptimumInterval {
-  const result = bootstrapPrepared(
-    data,
-    {
-      families: family ? [family] : (families ?? innerFamilies),
-      level,
-      ...(target === "economic" ? { priceRatio: r } : {}),
-      ...(seed === undefined ? {} : { seed }),
-      ...(resamples === undefined ? {} : { resamples }),
-    },
+  const { family, families, level = 0.95 } = options;
+  const job = bootstrapJob(
+    plainLayout(data),
+    { ...options, families: family ? [family] : (families ?? innerFamilies) },
     family || families ? undefined : comparison,
   );
-  const distribution = (target === "economic" ? result.economic : result.agronomic) ?? result.agronomic;
-  const { interval, count } = distribution;
+  const { interval, count, note } = distribution(
+    job,
+    drawStreams(job, 0, streamCount(job)),
+    optimumScalar(data.design, r),
+  );
   return {
     ...interval,
     target,
     family: family ?? null,
-    flatNotExcluded: count.missing > ((1 - level) / 2) * result.resamples,
-    reason: explain(interval.lowerOpen, interval.upperOpen, count.missing > 0),
+    flatNotExcluded: count.missing > ((1 - level) / 2) * job.resamples,
+    reason: note ?? explain(interval.lowerOpen, interval.upperOpen, count.missing > 0),
+    warnings: job.warnings,
   };
 }

@@ -1,16 +1,23 @@
-import type { RandomStream } from "../core/random.ts";
 import type { PreparedData } from "../fit/fitData.ts";
 import type { FitRows } from "../fit/leverage.ts";
 
 /** Draws the yields of one replicate, reduced at once to what a refit needs. */
 export interface Sampler {
+  /** Starts the numbered random stream; draws follow one another from there. */
+  begin(seed: number, stream: number): void;
   /**
    * @param sums - receives the level sums of the new yields with blocks projected out; shape [m]
    * @returns their total sum of squares within blocks
    */
-  draw(random: RandomStream, sums: Float64Array): number;
+  draw(sums: Float64Array): number;
   /** Mean over blocks of the block means of the last draw, in yield units. */
   level(): number;
+}
+
+/** A residual sampler that can also be told which residual every plot gets. */
+export interface ResidualSampler extends Sampler {
+  /** As `draw`, with plot i given the residual of the pool numbered indices[i]; shape [n]. */
+  drawGiven(indices: ArrayLike<number>, sums: Float64Array): number;
 }
 
 /**
@@ -22,17 +29,104 @@ export interface Sampler {
  * With e the draws, block means projected out, the level sums are S = S_fit + E and the total is
  * TSS_fit + 2 sum_l f_l E_l + sum w e^2 - sum_b W_b ebar_b^2, f_l being the fitted curve at level l: one pass over the plots.
  *
+ * The generator is that of `core/random.ts` written out in the loop: a call a draw would cost more than the draw. A test
+ * holds the two to the same numbers.
+ *
  * Source: Davison & Hinkley (1997), section 6.2.3.
  */
-export function residualSampler(data: PreparedData, rows: FitRows): Sampler {
+export function residualSampler(
+  data: PreparedData,
+  rows: FitRows,
+  pool: Float64Array = residualPool(rows, data.weight),
+): ResidualSampler {
+  const { design } = data;
+  const { level, block, nobs } = design;
+  const size = pool.length;
+  const scale = size / 4294967296;
+  const { root, errors, blockSum, finish, level: levelOfLast } = accumulator(data, rows);
+  const equal = root === null;
+
+  // State of sfc32; see core/random.ts.
+  let a = 0;
+  let b = 0;
+  let c = 0;
+  let counter = 1;
+
+  function begin(seed: number, stream: number): void {
+    a = seed >>> 0;
+    b = Math.floor(seed / 4294967296) >>> 0;
+    c = stream >>> 0;
+    counter = 1;
+    for (let i = 0; i < 16; i++) {
+      const t = (((a + b) | 0) + counter) | 0;
+      counter = (counter + 1) | 0;
+      a = b ^ (b >>> 9);
+      b = (c + (c << 3)) | 0;
+      c = (((c << 21) | (c >>> 11)) + t) | 0;
+    }
+  }
+
+  function draw(sums: Float64Array): number {
+    let sa = a;
+    let sb = b;
+    let sc = c;
+    let count = counter;
+    let squares = 0;
+    for (let i = 0; i < nobs; i++) {
+      const t = (((sa + sb) | 0) + count) | 0;
+      count = (count + 1) | 0;
+      sa = sb ^ (sb >>> 9);
+      sb = (sc + (sc << 3)) | 0;
+      sc = (((sc << 21) | (sc >>> 11)) + t) | 0;
+      const e = pool[((t >>> 0) * scale) | 0];
+      const weighted = equal ? e : root[i] * e;
+      blockSum[block[i]] += weighted;
+      errors[level[i]] += weighted;
+      squares += e * e;
+    }
+    a = sa;
+    b = sb;
+    c = sc;
+    counter = count;
+    return finish(squares, sums);
+  }
+
+  function drawGiven(indices: ArrayLike<number>, sums: Float64Array): number {
+    let squares = 0;
+    for (let i = 0; i < nobs; i++) {
+      const e = pool[indices[i]];
+      const weighted = equal ? e : root[i] * e;
+      blockSum[block[i]] += weighted;
+      errors[level[i]] += weighted;
+      squares += e * e;
+    }
+    return finish(squares, sums);
+  }
+
+  return { begin, draw, drawGiven, level: levelOfLast };
+}
+
+/** Sums of drawn errors on the scale of one unit of weight, and what turns them into the moments of new yields. */
+export interface Accumulator {
+  /** sqrt(w_i): what a draw of plot i is multiplied by when it is added up; null when all weights are equal. */
+  readonly root: Float64Array | null;
+  /** Add the draws here, times `root`; shape [m] and [B]. `finish` leaves them empty for the next replicate. */
+  readonly errors: Float64Array;
+  readonly blockSum: Float64Array;
+  /** Level sums into `sums`; returns the total sum of squares. */
+  finish(squares: number, sums: Float64Array): number;
+  level(): number;
+}
+
+/** See `residualSampler` for the algebra. Draws are on the scale sqrt(w) e. */
+export function accumulator(data: PreparedData, rows: FitRows): Accumulator {
   const { weight, design } = data;
   const { level, block, blocks, blockWeight, nobs } = design;
   const m = design.levels.length;
-  const pool = residualPool(rows, weight);
-  const size = pool.length;
-  const root = weight.map(Math.sqrt);
   const equal = weight.every((w) => w === weight[0]);
-  const scale = equal ? 1 / root[0] : 1;
+  const root = weight.map(Math.sqrt);
+  // With equal weights the factor sqrt(w) is taken out of the sums.
+  const factor = equal ? weight[0] * (1 / root[0]) : 1;
 
   // Projected fitted values: their level sums and total.
   const blockFit = new Float64Array(blocks);
@@ -48,53 +142,45 @@ export function residualSampler(data: PreparedData, rows: FitRows): Sampler {
   }
   const fitLevel = blockFit.reduce((sum, value) => sum + value, 0) / blocks;
   const cells = levelBlockCells(data);
+  const cellLevel = cells.level;
+  const cellBlock = cells.block;
+  const cellWeight = cells.weight;
+  const cellCount = cellLevel.length;
 
   const blockSum = new Float64Array(blocks);
+  const blockMean = new Float64Array(blocks);
   const errors = new Float64Array(m);
   let blockMeanSum = 0;
 
-  function draw(random: RandomStream, sums: Float64Array): number {
-    blockSum.fill(0);
-    errors.fill(0);
-    let squares = 0;
-    if (equal) {
-      const w = weight[0];
-      for (let i = 0; i < nobs; i++) {
-        const e = pool[random.below(size)];
-        blockSum[block[i]] += e;
-        errors[level[i]] += e;
-        squares += e * e;
-      }
-      // e = scale x pool; w e^2 = pool^2 because scale = 1 / sqrt(w).
-      const factor = w * scale;
-      for (let b = 0; b < blocks; b++) blockSum[b] *= factor;
-      for (let l = 0; l < m; l++) errors[l] *= factor;
-    } else {
-      for (let i = 0; i < nobs; i++) {
-        const e = pool[random.below(size)];
-        const weighted = root[i] * e;
-        blockSum[block[i]] += weighted;
-        errors[level[i]] += weighted;
-        squares += e * e;
-      }
-    }
+  function finish(squares: number, sums: Float64Array): number {
     blockMeanSum = 0;
     let total = fitTotal + squares;
     for (let b = 0; b < blocks; b++) {
-      const mean = blockSum[b] / blockWeight[b];
-      total -= blockSum[b] * mean;
+      const sum = blockSum[b] * factor;
+      const mean = sum / blockWeight[b];
+      total -= sum * mean;
       blockMeanSum += mean;
-      blockSum[b] = mean;
+      blockMean[b] = mean;
+      blockSum[b] = 0;
     }
-    for (let c = 0; c < cells.level.length; c++) errors[cells.level[c]] -= cells.weight[c] * blockSum[cells.block[c]];
+    for (let l = 0; l < m; l++) errors[l] *= factor;
+    for (let k = 0; k < cellCount; k++) errors[cellLevel[k]] -= cellWeight[k] * blockMean[cellBlock[k]];
     for (let l = 0; l < m; l++) {
-      total += 2 * curveAt[l] * errors[l];
-      sums[l] = fitSums[l] + errors[l];
+      const error = errors[l];
+      total += 2 * curveAt[l] * error;
+      sums[l] = fitSums[l] + error;
+      errors[l] = 0;
     }
     return total;
   }
 
-  return { draw, level: () => fitLevel + blockMeanSum / blocks };
+  return {
+    root: equal ? null : root,
+    errors,
+    blockSum,
+    finish,
+    level: () => fitLevel + blockMeanSum / blocks,
+  };
 }
 
 /** Leverage-adjusted, centred residuals on the scale of one unit of weight. */

@@ -1,0 +1,118 @@
+import { streamRandom } from "../core/random.ts";
+import type { InnerFamily } from "../curves/family.ts";
+import type { PreparedData } from "../fit/fitData.ts";
+import { joinResponse } from "../numeric/joinDesign.ts";
+import { kernelFamilies, refitKernel } from "../numeric/refitKernel.ts";
+import { emptyDraws, writeCurve } from "./curveDraws.ts";
+import { gainAtOptimum } from "./gainAtOptimum.ts";
+import { layoutOf } from "./layout.ts";
+import { accumulator } from "./sampler.ts";
+import { optimumOf, valueAt } from "./scaledCurve.ts";
+
+/** The simulated cut-off: a curve is compatible when RSS <= least RSS x (1 + factor). */
+export interface Calibration {
+  readonly factor: number;
+  /** The same for the question whether a flat curve is compatible: exact under normal errors, as nothing unknown is left in it. */
+  readonly flatFactor: number;
+}
+
+export interface CalibrationOptions {
+  /** Price ratio, yield units per density unit of the caller. */
+  readonly r: number;
+  readonly level: number;
+  /** Residual degrees of freedom of the richest candidate. */
+  readonly dof: number;
+  /** F(level; 1, dof) / dof: used where a family puts its optimum at an end of the range. */
+  readonly plain: number;
+  readonly simulations: number;
+  readonly seed: number;
+}
+
+/** Random numbers far from those of the bootstrap with the same seed. */
+const STREAM = 2 ** 30;
+
+/**
+ * Cut-off of the envelope by simulation.
+ *
+ * With several candidate families the least RSS is that of whichever happens to fit best, so F(level; 1, df) is too small where
+ * families can tell their curves apart only partly; at the kink of the linear-plateau it is not exact either. For each family
+ * in turn, normal errors are added to its best curve, all families are refitted, and
+ *
+ *     (RSS with the optimum where that curve has it - least RSS) / least RSS
+ *
+ * is collected. The factor is the largest `level` quantile of any family that is itself compatible at its own quantile.
+ *
+ * Source: test inversion with a simulated null distribution, Davison & Hinkley (1997), section 4.2 and 5.6; coverage in
+ * bench/coverage.md.
+ */
+export function calibrate(
+  data: PreparedData,
+  families: readonly InnerFamily[],
+  options: CalibrationOptions,
+): Calibration {
+  const { design } = data;
+  const { r, level, dof, plain, simulations, seed } = options;
+  const scaledRatio = r * design.span;
+  const response = joinResponse(design, data.y);
+  const kernel = refitKernel(design);
+  kernel.fit(response.sums);
+  const pick = families.map((family) => kernelFamilies.indexOf(family));
+  const rss = pick.map((family) => Math.max(response.total - kernel.gain[family], 0));
+  const least = Math.min(...rss);
+  const sigma = Math.sqrt(least / dof);
+  const layout = layoutOf(design);
+  const truths = emptyDraws(pick.length);
+  pick.forEach((family, i) => {
+    writeCurve(truths, i, kernel, family, response.total, 0, layout);
+  });
+
+  const sums = new Float64Array(design.levels.length);
+  /** `level` quantile of (gain of the best - gain of the truth) / RSS of the best over simulations of one curve. */
+  const quantile = (curveAt: (level: number) => number, gainOfTruth: () => number): number => {
+    const curve = Float64Array.from(design.level, curveAt);
+    const { root, errors, blockSum, finish } = accumulator(data, {
+      curve,
+      fitted: curve,
+      residuals: curve,
+      leverage: curve,
+    });
+    const random = streamRandom(seed, STREAM);
+    const ratios = new Float64Array(simulations);
+    for (let s = 0; s < simulations; s++) {
+      let squares = 0;
+      for (let i = 0; i < design.nobs; i++) {
+        const e = sigma * random.normal();
+        const weighted = root === null ? e : root[i] * e;
+        blockSum[design.block[i]] += weighted;
+        errors[design.level[i]] += weighted;
+        squares += e * e;
+      }
+      const total = finish(squares, sums);
+      kernel.fit(sums);
+      let best = 0;
+      for (const family of pick) best = Math.max(best, kernel.gain[family]);
+      ratios[s] = (best - gainOfTruth()) / (total - best);
+    }
+    ratios.sort();
+    return ratios[Math.min(Math.ceil(level * (simulations + 1)), simulations) - 1];
+  };
+
+  const flatFactor = quantile(
+    () => 0,
+    () => 0,
+  );
+  let factor = 0;
+  pick.forEach((family, i) => {
+    const [a, b, c] = [truths.a[i], truths.b[i], truths.c[i]];
+    const optimum = optimumOf(family, a, b, c, scaledRatio);
+    const inside = optimum > 0 && optimum < 1;
+    const own = inside
+      ? quantile(
+          (l) => valueAt(family, a, b, c, design.scaled[l]),
+          () => gainAtOptimum(design, sums, optimum, scaledRatio, pick, family === 4 ? b : undefined),
+        )
+      : plain;
+    if (rss[i] <= least * (1 + own)) factor = Math.max(factor, own);
+  });
+  return { factor, flatFactor };
+}
