@@ -98,16 +98,15 @@ export function fitSmoothCurve(
   if (confounded) return refuse("singular", confounded);
 
   const rising = direction === "rising" && family === "mitscherlich";
-  const candidates = search
-    .starts(
-      x,
-      y,
-      projectedProfile(search.perPlant ? problem.contrasts : blockDummies(problem), y, weight),
-      (k) => !rising || k > 0,
-    )
-    .map((start) => polish(search, problem, start))
-    .filter((end): end is Candidate => end !== null && (!rising || end.theta[1] > 0))
-    .sort((a, b) => a.rss - b.rss);
+  const profile = projectedProfile(search.perPlant ? problem.contrasts : blockDummies(problem), x, y, weight);
+  const candidates: Candidate[] = [];
+  for (const start of search.starts(profile, (k) => !rising || k > 0, x, y)) {
+    const end = polish(search, problem, start);
+    if (end === null || (rising && end.theta[1] <= 0)) continue;
+    candidates.push(end);
+    if (search.refined && end.fit.status === "converged") break;
+  }
+  candidates.sort((a, b) => a.rss - b.rss);
   const best = candidates[0];
   if (family === "mitscherlich") {
     const limit = mitscherlichLimit(problem, rising);

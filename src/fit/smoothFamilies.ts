@@ -3,7 +3,7 @@ import { exponential } from "../curves/exponential.ts";
 import { mitscherlich } from "../curves/mitscherlich.ts";
 import { parabolicReciprocal } from "../curves/parabolicReciprocal.ts";
 import { reciprocal } from "../curves/reciprocal.ts";
-import { localMinima, type ProfilePoint, steps } from "./smoothProfile.ts";
+import { localMinima, type Profile, type ProfilePoint, steps } from "./smoothProfile.ts";
 
 export type SmoothFamily = "exponential" | "reciprocal" | "parabolic-reciprocal" | "mitscherlich";
 
@@ -14,12 +14,14 @@ export interface SmoothSearch {
   readonly origin: (x: Float64Array) => number;
   /** True when the curve has no free level, so that blocks enter as contrasts only. */
   readonly perPlant: boolean;
+  /** True when the starts are minima of the profile themselves, so that the first that polishes well is the answer. */
+  readonly refined: boolean;
   /** Starting values, the most promising first. `admits` tells which signs of the scale are wanted. */
   readonly starts: (
+    profile: Profile,
+    admits: (coefficient: number) => boolean,
     x: Float64Array,
     y: Float64Array,
-    profile: (column: Float64Array) => ProfilePoint,
-    admits: (coefficient: number) => boolean,
   ) => number[][];
   /** False where theta is not a curve on [low, high]: a pole, a wrong sign. */
   readonly valid: (theta: ArrayLike<number>, low: number, high: number) => boolean;
@@ -34,7 +36,8 @@ export const smoothSearches: Readonly<Record<SmoothFamily, SmoothSearch>> = {
     curve: exponential,
     origin: () => 0,
     perPlant: true,
-    starts(x, _y, profile, admits) {
+    refined: true,
+    starts({ x, at: profile }, admits) {
       const low = Math.min(...x);
       const high = Math.max(...x);
       const at = (b: number): ProfilePoint =>
@@ -59,7 +62,8 @@ export const smoothSearches: Readonly<Record<SmoothFamily, SmoothSearch>> = {
     curve: reciprocal,
     origin: () => 0,
     perPlant: true,
-    starts(x, _y, profile, admits) {
+    refined: true,
+    starts({ x, at: profile }, admits) {
       const high = Math.max(...x);
       const u = x.map((v) => v / high);
       const thinnest = Math.min(...u);
@@ -88,7 +92,8 @@ export const smoothSearches: Readonly<Record<SmoothFamily, SmoothSearch>> = {
     curve: parabolicReciprocal,
     origin: () => 0,
     perPlant: true,
-    starts(x, y, profile, admits) {
+    refined: false,
+    starts({ x, at: profile }, admits, densities, y) {
       const low = Math.min(...x);
       const span = Math.max(...x) - low;
       const t = x.map((v) => (v - low) / span);
@@ -113,7 +118,7 @@ export const smoothSearches: Readonly<Record<SmoothFamily, SmoothSearch>> = {
       }
       found.sort((a, b) => a.rss - b.rss);
       const starts = found.slice(0, MOST_STARTS + 1).map((f) => f.theta);
-      const straight = linearised(x, y);
+      const straight = linearised(densities, y);
       if (straight && positiveBetween(straight, low, low + span)) starts.push(straight);
       return starts;
     },
@@ -125,7 +130,8 @@ export const smoothSearches: Readonly<Record<SmoothFamily, SmoothSearch>> = {
     curve: mitscherlich,
     origin: (x) => Math.min(...x),
     perPlant: false,
-    starts(x, _y, profile, admits) {
+    refined: true,
+    starts({ x, at: profile }, admits) {
       const levels = Float64Array.from(new Set(x)).sort();
       const span = levels[levels.length - 1] - levels[0];
       const shifted = x.map((v) => v - levels[0]);

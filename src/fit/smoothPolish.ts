@@ -49,6 +49,7 @@ export function polish(search: SmoothSearch, problem: SmoothProblem, start: read
       },
     },
     first,
+    { nearMinimum: search.refined },
   );
   const theta = Array.from(fit.theta.subarray(0, p));
   const deviation = deviations(fit.theta.subarray(p));

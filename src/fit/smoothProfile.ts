@@ -6,17 +6,26 @@ export interface ProfilePoint {
   readonly coefficient: number;
 }
 
+/** The profile of a problem and the densities at which it wants its shape columns. */
+export interface Profile {
+  /** Distinct densities when plots share them, all densities otherwise; shape [m]. */
+  readonly x: Float64Array;
+  /** Least squares of y on the blocks and this shape column, shape [m]. */
+  readonly at: (column: Float64Array) => ProfilePoint;
+}
+
 /**
  * The weighted problem with blocks projected out once, so that each trial value of a nonlinear parameter costs one column.
+ * A shape depends on density alone: with few distinct densities it costs a small quadratic form.
  *
  * @param basis - block columns, shape [q][n]
- * @returns a function of the shape column, shape [n]; the column is not changed
  */
 export function projectedProfile(
   basis: readonly Float64Array[],
+  x: Float64Array,
   y: Float64Array,
   weight: Float64Array | null,
-): (column: Float64Array) => ProfilePoint {
+): Profile {
   const root = weight ? weight.map(Math.sqrt) : null;
   const rooted = (values: Float64Array): Float64Array =>
     root ? values.map((v, i) => v * root[i]) : Float64Array.from(values);
@@ -38,16 +47,45 @@ export function projectedProfile(
   }
   const response = project(rooted(y));
   const total = product(response, response);
-  return (column) => {
-    const shape = rooted(column);
-    const length = product(shape, shape);
-    project(shape);
-    const left = product(shape, shape);
-    if (!(left > 1e-24 * length)) return { rss: total, coefficient: 0 };
-    const coefficient = product(shape, response) / left;
-    let rss = 0;
-    for (let i = 0; i < response.length; i++) rss += (response[i] - coefficient * shape[i]) ** 2;
-    return { rss, coefficient };
+
+  const levels = Float64Array.from(new Set(x)).sort();
+  if (levels.length * levels.length > 2 * x.length * (basis.length + 1)) {
+    return {
+      x,
+      at(column) {
+        const shape = rooted(column);
+        const length = product(shape, shape);
+        project(shape);
+        const left = product(shape, shape);
+        if (!(left > 1e-24 * length)) return { rss: total, coefficient: 0 };
+        const coefficient = product(shape, response) / left;
+        let rss = 0;
+        for (let i = 0; i < response.length; i++) rss += (response[i] - coefficient * shape[i]) ** 2;
+        return { rss, coefficient };
+      },
+    };
+  }
+  const indicators = Array.from(levels, (level) => project(rooted(x.map((v) => (v === level ? 1 : 0)))));
+  const m = levels.length;
+  const form = new Float64Array(m * m);
+  for (let a = 0; a < m; a++) for (let b = 0; b < m; b++) form[a * m + b] = product(indicators[a], indicators[b]);
+  const across = Float64Array.from(indicators, (indicator) => product(indicator, response));
+  return {
+    x: levels,
+    at(column) {
+      let left = 0;
+      let share = 0;
+      let length = 0;
+      for (let a = 0; a < m; a++) {
+        let row = 0;
+        for (let b = 0; b < m; b++) row += form[a * m + b] * column[b];
+        left += row * column[a];
+        share += across[a] * column[a];
+        length += form[a * m + a] * column[a] * column[a];
+      }
+      if (!(left > 1e-14 * length)) return { rss: total, coefficient: 0 };
+      return { rss: Math.max(total - (share * share) / left, 0), coefficient: share / left };
+    },
   };
 }
 

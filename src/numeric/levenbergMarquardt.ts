@@ -11,6 +11,8 @@ export type { NonlinearProblem };
 export interface NonlinearOptions {
   /** Bound on the evaluations of the derivatives for each of at most five paths; default 2000 (ordinary problems need 20 to 100). */
   readonly maxIterations?: number;
+  /** True when the start is known to lie in the valley of the minimum: the second path is then left out. Default false. */
+  readonly nearMinimum?: boolean;
 }
 
 /** Where a nonlinear fit ended. */
@@ -52,7 +54,7 @@ export interface NonlinearFit {
 export function levenbergMarquardt(
   problem: NonlinearProblem,
   start: ArrayLike<number>,
-  { maxIterations = 2000 }: NonlinearOptions = {},
+  { maxIterations = 2000, nearMinimum = false }: NonlinearOptions = {},
 ): NonlinearFit {
   const n = problem.y.length;
   const p = start.length;
@@ -70,15 +72,14 @@ export function levenbergMarquardt(
     used += maxIterations - budget.left;
     return end;
   };
-  // straight from the start, and by the package, whose rounds may cross a ridge: two chances of the deeper valley
-  let best = run((budget) => dampedSteps(rows, first, budget, 1e-3, "longest"));
-  const viaPackage = run((budget) => dampedSteps(rows, packageRounds(rows, first, budget), budget, 1e-3, "longest"));
-  // an equal sum of squares elsewhere (a mirrored parameter, say) does not count as deeper
-  if (
-    viaPackage.point.rss < best.point.rss * (1 - 1e-9) ||
-    (!hasConverged(rows, best) && hasConverged(rows, viaPackage))
-  )
-    best = viaPackage;
+  let best = run((budget) => dampedSteps(rows, packageRounds(rows, first, budget), budget, 1e-3, "longest"));
+  if (!nearMinimum || !hasConverged(rows, best)) {
+    // straight from the start: the package's rounds may cross a ridge, which is a second chance of the deeper valley, but an
+    // equal sum of squares elsewhere (a mirrored parameter, say) does not count as deeper
+    const direct = run((budget) => dampedSteps(rows, first, budget, 1e-3, "longest"));
+    const deeper = best.point.rss < direct.point.rss * (1 - 1e-9);
+    if (!deeper && (hasConverged(rows, direct) || !hasConverged(rows, best))) best = direct;
+  }
   for (const [damping, lengths] of CAUTIOUS) {
     if (hasConverged(rows, best)) break;
     const end = run((budget) => dampedSteps(rows, first, budget, damping, lengths));
