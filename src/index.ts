@@ -19,8 +19,11 @@ export type { Issue } from "./core/issue.ts";
 export { type RandomStream, streamRandom } from "./core/random.ts";
 export { allFamilies, type Family, type InnerFamily, innerFamilies } from "./curves/family.ts";
 export { deltaInterval } from "./derive/deltaInterval.ts";
+export { type DiagnoseData, type DiagnoseOptions, type Diagnosis, diagnose } from "./derive/diagnose.ts";
+export type { Check, CheckEffect, CheckName } from "./derive/diagnoseCheck.ts";
 export { type EarCount, earCountYield } from "./derive/earCountYield.ts";
 export { compensationElasticity, type FlexOptions, type FlexScore, flexScore } from "./derive/flexScore.ts";
+export { type Influence, type InfluenceOptions, influence, type LeftOut } from "./derive/influence.ts";
 export type { NearBest } from "./derive/nearBest.ts";
 export {
   type AgronomicOptions,
@@ -35,6 +38,13 @@ export {
   priceRatio,
 } from "./derive/optimum.ts";
 export { type BudgetChange, partialBudget } from "./derive/partialBudget.ts";
+export type { CurveQuantity, Quantity } from "./derive/quantity.ts";
+export {
+  type QuantityInterval,
+  type QuantityIntervalOptions,
+  type QuantityProbability,
+  quantityInterval,
+} from "./derive/quantityInterval.ts";
 export { priceSensitivity, type SensitivityCell } from "./derive/sensitivity.ts";
 export {
   type AveragedCurve,

@@ -7,7 +7,7 @@ import { fitSmooth } from "./fitSmooth.ts";
 
 export interface FitCurveOptions {
   /**
-   * `rising` (default): plateau families rise to their plateau. `any`: falling ones too, so the answer is the global
+   * `rising` (default): plateau families rise to their plateau, Mitscherlich curves to their asymptote. `any`: falling ones too, so the answer is the global
    * least-squares fit whatever its direction.
    */
   readonly direction?: "rising" | "any";
