@@ -1,8 +1,8 @@
 import { curveOf } from "../curves/catalogue.ts";
 import { type CurveFit, fitStatistics } from "./curveFit.ts";
 import type { PreparedData } from "./fitData.ts";
-import { notEstimable } from "./fitInner.ts";
 import { fitSmoothCurve } from "./fitSmoothCurve.ts";
+import { notEstimable } from "./packFit.ts";
 import type { SmoothFamily } from "./smoothFamilies.ts";
 
 /**
