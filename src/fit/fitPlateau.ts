@@ -3,7 +3,7 @@ import { type JoinCandidate, joinCandidates } from "../numeric/joinSweep.ts";
 import { type CurveFit, type FitLimit, fitStatistics } from "./curveFit.ts";
 import type { PreparedData } from "./fitData.ts";
 import { innerCoefficients, pack, packPolynomial } from "./packFit.ts";
-import { solve, unit } from "./projectedSolve.ts";
+import { type Solution, solve, unit } from "./projectedSolve.ts";
 
 /**
  * Global least-squares fit of a plateau curve. Every candidate join is refitted and compared by its residuals; beyond the
@@ -52,7 +52,7 @@ export function fitPlateau(
   const localMinima = solutions
     .filter(({ join }, i) => i === 0 || isMinimum(join))
     .map(({ join, solution }) => ({ join: snap(design, join), rss: solution.rss }));
-  const best = solutions[0];
+  const best = solutions[0] && polish(data, response, u, power, solutions[0]);
 
   const line = power === 2 ? solve(data, response, [u]) : null;
   if (line && (anySlope || line.shape[0] > 0) && (!best || line.rss < best.solution.rss)) {
@@ -82,6 +82,41 @@ export function fitPlateau(
       : [below.map((d) => -d * d), below.map((d) => -2 * rate * d)];
   const smooth = limit !== "join-not-identified" && (power === 2 || !design.levels.includes(join));
   return { ...pack(family, data, solution, limit, reason, [rate, join], smooth ? columns : null), localMinima };
+}
+
+/** A join with the least-squares fit that belongs to it. */
+interface PlateauSolution {
+  readonly join: number;
+  readonly solution: Solution;
+}
+
+/**
+ * Gauss-Newton steps on the residuals themselves: the sweep finds the join from moments, whose rounding shows in the last
+ * digits of a nearly perfect fit. A step counts only if it lowers the sum of squares.
+ */
+function polish(
+  data: PreparedData,
+  response: JoinResponse,
+  u: Float64Array,
+  power: 1 | 2,
+  start: PlateauSolution,
+): PlateauSolution {
+  const { scaled } = data.design;
+  let best = start;
+  for (let step = 0; step < 3; step++) {
+    const { join, solution } = best;
+    const rate = solution.shape[0];
+    const below = u.map((v) => Math.max(join - v, 0));
+    const byJoin = below.map((d) => (d > 0 ? -rate * power * d ** (power - 1) : 0));
+    const move = solve(data, response, [below.map((d) => -(d ** power)), byJoin]).shape[1];
+    // Rounding only: a join on a tested density stays there, and a longer step is not for this to decide.
+    const crosses = scaled.some((level) => level === join || level > join !== level > join + move);
+    if (!(Math.abs(move) < 1e-6) || move === 0 || crosses) return best;
+    const next = solve(data, response, [u.map((v) => -(Math.max(join + move - v, 0) ** power))]);
+    if (!(next.rss < solution.rss)) return best;
+    best = { join: join + move, solution: next };
+  }
+  return best;
 }
 
 /** Exactly the tested density when the join sits on one, so that no rounding shows. */
