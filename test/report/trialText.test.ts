@@ -95,6 +95,12 @@ describe("what the report says", () => {
     }
   });
 
+  test("no usable plot: it says so and lists them", () => {
+    expect(flowing("all left out")).toContain("No plot can be used; 2 left out (listed below).");
+    expect(flowing("all left out")).toContain("No hybrid could be analysed");
+    expect(flowing("no yields")).toContain("Not analysed: no plot has both a density and a yield.");
+  });
+
   test("without prices nothing is said about what pays", () => {
     const text = flowing("no prices");
     expect(text).toContain("No prices were given");
