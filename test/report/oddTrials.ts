@@ -126,8 +126,8 @@ export const oddTrials: Readonly<Record<string, () => TrialAnalysis>> = {
       { prices },
     ),
   "hostile names": () => analysed(table(peak, five, { hybrids: hostileNames }), { prices }),
-  "sixty hybrids": () =>
-    analysed(table(peak, [20, 28, 36, 44], { hybrids: Array.from({ length: 60 }, (_, i) => `Hybrid ${i + 1}`) }), {
+  "thirty hybrids": () =>
+    analysed(table(peak, [20, 28, 36, 44], { hybrids: Array.from({ length: 30 }, (_, i) => `Hybrid ${i + 1}`) }), {
       prices,
       resamples: 20,
     }),

@@ -134,10 +134,10 @@ describe("what the report says", () => {
   });
 
   test("hybrids get sections when they are few or when asked, and a digest otherwise", () => {
-    const many = trialText(trial("sixty hybrids"));
+    const many = trialText(trial("thirty hybrids"));
     expect(many).not.toMatch(/^Hybrid 7\n-+$/m);
     expect(many).toMatch(/^! .*: all hybrids\.$/m);
-    expect(trialText(trial("sixty hybrids"), { detail: true })).toMatch(/^Hybrid 7\n-+$/m);
+    expect(trialText(trial("thirty hybrids"), { detail: true })).toMatch(/^Hybrid 7\n-+$/m);
     expect(trialText(trial("strips"), { detail: false })).not.toMatch(/^Amber 12\n-+$/m);
   });
 
