@@ -1,4 +1,5 @@
-import { lstat, mkdir, mkdtemp, open, rename, rm, rmdir } from "node:fs/promises";
+import { randomUUID } from "node:crypto";
+import { lstat, mkdir, open, rename, rm, rmdir } from "node:fs/promises";
 import { basename, dirname, join, resolve } from "node:path";
 
 /**
@@ -24,9 +25,11 @@ export async function writeFilesAtomically(
   const made = exists ? undefined : await mkdir(dirname(target), { recursive: true });
   let stage: string | null = null;
   try {
-    stage = await mkdtemp(
-      exists ? join(target, ".writing-") : join(dirname(target), `.${basename(target).slice(0, 40)}-`),
-    );
+    // A plain folder and not the system's temporary kind, whose files other users may not see.
+    const hidden = exists ? join(target, ".writing-") : join(dirname(target), `.${basename(target).slice(0, 40)}-`);
+    const fresh = `${hidden}${randomUUID()}`;
+    await mkdir(fresh);
+    stage = fresh;
     for (const name of names) await writeDurably(join(stage, name), files[name] as string);
     if (exists) await moveIn(stage, target, names);
     else await rename(stage, target);
@@ -51,7 +54,8 @@ async function writeDurably(path: string, text: string): Promise<void> {
 
 /** Moves files from the stage into the folder; on failure moves the new ones out and the old ones back. */
 async function moveIn(stage: string, target: string, names: readonly string[]): Promise<void> {
-  const kept = await mkdtemp(join(stage, "replaced-"));
+  const kept = join(stage, `replaced-${randomUUID()}`);
+  await mkdir(kept);
   const undo: (() => Promise<void>)[] = [];
   try {
     for (const name of names) {

@@ -83,7 +83,7 @@ function between({ hybrids, hybridByDensity, environmentByDensity }: TrialCheck)
     ...(hybridByDensity.possible === "yes" || hybrids.length < 2
       ? []
       : [sentence(hybridByDensity, "whether the hybrids respond differently to density")]),
-    ...(environmentByDensity.possible === "yes"
+    ...(environmentByDensity.possible === "yes" || hybrids.length === 0
       ? []
       : [sentence(environmentByDensity, "whether the response differs between environments")]),
   ];

@@ -36,8 +36,7 @@ export function checkText(check: TrialCheck, issues: readonly Issue[], options: 
     "",
     ...wrapText(`${opening(check, words)} In the file: ${issueCounts(issues)}.`, width),
     "",
-    ...hybridTable(check.hybrids, words, width),
-    "",
+    ...(check.hybrids.length === 0 ? [] : [...hybridTable(check.hybrids, words, width), ""]),
     ...(limits.length === 0 ? [] : ["What it cannot tell, and where to be careful", "", ...limits, ""]),
     ...(problems.length === 0 ? [] : ["Problems found in the file", "", ...problems, ""]),
   ];

@@ -26,6 +26,7 @@ function trialSentence({ trial }: TrialAnalysis): string {
         ? `${places.length} environments (${places.join(", ")})`
         : `${places.length} environments`;
   const out = trial.excluded.length;
+  if (trial.hybrids.length === 0) return `No plot can be used; ${fixed(out, 0)} left out (listed below).`;
   const used = `${countOf(trial.plotsUsed, "plot")} used${out === 0 ? ", none left out" : `, ${fixed(out, 0)} left out (listed below)`}`;
   return `${countOf(trial.hybrids.length, "hybrid")} in ${where}; ${used}.`;
 }

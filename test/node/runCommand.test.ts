@@ -120,15 +120,15 @@ describe("analyze", () => {
   });
 
   test("remedies name options of the command line, not of the library", async () => {
-    const { out } = await run(["analyze", demoPath("plots"), "--resamples", "0", "--pooled-only"]);
+    const { out } = await run(["analyze", demoPath("messy-semicolon"), "--resamples", "0"]);
     expect(out).toContain("--yield-moisture");
     expect(out).not.toContain("schema.");
   });
 
   test("progress goes to the error stream of a terminal only, and never into the result", async () => {
-    const silent = await run(["analyze", demoPath("plots"), "--resamples", "20", "--json", "--quiet"]);
+    const silent = await run(["analyze", demoPath("plots"), ...quick, "--json", "--quiet"]);
     expect(silent.err).toBe("");
-    const watched = await run(["analyze", demoPath("plots"), "--resamples", "20", "--json"], [], true);
+    const watched = await run(["analyze", demoPath("plots"), ...quick, "--json"], [], true);
     expect(watched.out).toBe(silent.out);
   });
 });

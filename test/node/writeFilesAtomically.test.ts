@@ -1,4 +1,4 @@
-import { mkdirSync, readdirSync, readFileSync, writeFileSync } from "node:fs";
+import { mkdirSync, readdirSync, readFileSync, statSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { describe, expect, test } from "vitest";
 import { writeFilesAtomically } from "../../src/node/index.ts";
@@ -19,6 +19,14 @@ describe("writing files all or none", () => {
       expect(paths).toEqual([join(folder, "x", "y", "a.txt"), join(folder, "x", "y", "b.txt")]);
       expect(read(join(folder, "x", "y"))).toEqual({ "a.txt": "1", "b.txt": "ü" });
       expect(readdirSync(join(folder, "x"))).toEqual(["y"]);
+    });
+  });
+
+  test.skipIf(process.platform === "win32")("the folder is open to whom the user's other folders are", async () => {
+    await inFolder(async (folder) => {
+      mkdirSync(join(folder, "plain"));
+      await writeFilesAtomically(join(folder, "made"), { "a.txt": "1" });
+      expect(statSync(join(folder, "made")).mode).toBe(statSync(join(folder, "plain")).mode);
     });
   });
 

@@ -69,6 +69,9 @@ export const oddTrials: Readonly<Record<string, () => TrialAnalysis>> = {
   "one hybrid": () => analysed(table(peak, five), { prices }),
   "two densities": () => analysed(table(peak, [24, 36]), { prices }),
   "three densities": () => analysed(table(peak, [24, 30, 36]), { prices }),
+  "all left out": () =>
+    analysed("hybrid,block,stand_k_ac,yield_bu_ac,exclude\nA,1,20,170,yes\nA,1,30,200,yes\n", { prices }),
+  "no yields": () => analysed("hybrid,block,stand_k_ac,yield_bu_ac\nA,1,20,\nA,1,30,\n", { prices }),
   "one density": () => analysed(table(peak, [30])),
   "no prices": () => analysed(table(peak, five)),
   flat: () =>
@@ -123,8 +126,8 @@ export const oddTrials: Readonly<Record<string, () => TrialAnalysis>> = {
       { prices },
     ),
   "hostile names": () => analysed(table(peak, five, { hybrids: hostileNames }), { prices }),
-  "sixty hybrids": () =>
-    analysed(table(peak, [20, 28, 36, 44], { hybrids: Array.from({ length: 60 }, (_, i) => `Hybrid ${i + 1}`) }), {
+  "thirty hybrids": () =>
+    analysed(table(peak, [20, 28, 36, 44], { hybrids: Array.from({ length: 30 }, (_, i) => `Hybrid ${i + 1}`) }), {
       prices,
       resamples: 20,
     }),

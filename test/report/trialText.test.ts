@@ -95,6 +95,12 @@ describe("what the report says", () => {
     }
   });
 
+  test("no usable plot: it says so and lists them", () => {
+    expect(flowing("all left out")).toContain("No plot can be used; 2 left out (listed below).");
+    expect(flowing("all left out")).toContain("No hybrid could be analysed");
+    expect(flowing("no yields")).toContain("Not analysed: no plot has both a density and a yield.");
+  });
+
   test("without prices nothing is said about what pays", () => {
     const text = flowing("no prices");
     expect(text).toContain("No prices were given");
@@ -128,10 +134,10 @@ describe("what the report says", () => {
   });
 
   test("hybrids get sections when they are few or when asked, and a digest otherwise", () => {
-    const many = trialText(trial("sixty hybrids"));
+    const many = trialText(trial("thirty hybrids"));
     expect(many).not.toMatch(/^Hybrid 7\n-+$/m);
     expect(many).toMatch(/^! .*: all hybrids\.$/m);
-    expect(trialText(trial("sixty hybrids"), { detail: true })).toMatch(/^Hybrid 7\n-+$/m);
+    expect(trialText(trial("thirty hybrids"), { detail: true })).toMatch(/^Hybrid 7\n-+$/m);
     expect(trialText(trial("strips"), { detail: false })).not.toMatch(/^Amber 12\n-+$/m);
   });
 
