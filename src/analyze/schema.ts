@@ -107,8 +107,14 @@ const definitions: Schema = {
       family: orNull(family),
       flatNotExcluded: flag("A curve without response is compatible with the data at this level."),
       reason: orNull(text("What an open end or a refusal means; null when both ends are bounded.")),
+      cutoff: object("How far RSS may exceed the least RSS, as a share.", {
+        factor: number("The cut-off used."),
+        plain: number("F(level; 1, df) / df."),
+        simulations: orNull(number("Simulations behind the cut-off; null when it is the plain one.")),
+        seed: orNull(number("Their seed.")),
+      }),
     },
-    ["pieces"],
+    ["pieces", "cutoff"],
   ),
   bootstrap: object("What the replicates say; those at an end of the range are counted, none is dropped.", {
     interval: ref("interval"),
