@@ -5,6 +5,7 @@
 import { prepareIntervalData } from "../dist/interval/intervalData.js";
 import { bootstrapJob, distribution, drawStreams, streamCount } from "../dist/interval/bootstrapJob.js";
 import { calibrate as calibrateCutoff } from "../dist/interval/calibrate.js";
+import { quantityInterval } from "../dist/derive/quantityInterval.js";
 import { optimumSet } from "../dist/interval/optimumSets.js";
 import { optimumScalar } from "../dist/interval/scalar.js";
 import { fQuantile } from "../dist/numeric/distributions.js";
@@ -214,4 +215,40 @@ export function bootstrapCell(cell, runs, stream, variants, resamples) {
     });
   }
   return { cell, variants: variants.map((variant, v) => ({ ...variant, ...tallies[v].result() })) };
+}
+
+/** Envelope of derived quantities on one cell; each quantity with its true value on the truth's curve. */
+export function quantityCell(cell, runs, stream, quantities) {
+  const data = layout(cell);
+  const make = maker(cell, data, stream);
+  const y = new Float64Array(data.density.length);
+  const { yield: mean } = truths[cell.truth];
+  const at = (x) => mean((x - LOW) / SPAN);
+  const counts = quantities.map(() => ({ covered: 0, open: 0, width: 0, bounded: 0, bootstrap: 0 }));
+  for (let run = 0; run < runs; run++) {
+    make(y);
+    quantities.forEach(({ quantity, truth }, k) => {
+      const interval = quantityInterval({ ...data, yield: y }, quantity);
+      const value = truth(at);
+      const held = (one) => (one.lower === null || one.lower <= value) && (one.upper === null || one.upper >= value);
+      if (held(interval)) counts[k].covered++;
+      if (interval.lowerOpen || interval.upperOpen) counts[k].open++;
+      else {
+        counts[k].bounded++;
+        counts[k].width += interval.upper - interval.lower;
+      }
+      if (held(quantityInterval({ ...data, yield: y }, quantity, { method: "bootstrap", resamples: 999, seed: run }))) counts[k].bootstrap++;
+    });
+  }
+  return {
+    cell,
+    quantities: quantities.map(({ name }, k) => ({
+      name,
+      runs,
+      coverage: counts[k].covered / runs,
+      bootstrap: counts[k].bootstrap / runs,
+      open: counts[k].open / runs,
+      width: counts[k].bounded > 0 ? counts[k].width / counts[k].bounded : null,
+    })),
+  };
 }

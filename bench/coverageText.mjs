@@ -1,0 +1,1 @@
+export function coverageText(r) { return JSON.stringify(r, null, 1); }
