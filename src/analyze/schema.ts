@@ -425,6 +425,7 @@ function abilityProperties(): Schema {
   };
 }
 
+// One long file, because it is one document: its parts mean nothing apart.
 /**
  * JSON Schema (2020-12) of `TrialAnalysis`, "standcurve/trial-analysis/1".
  *

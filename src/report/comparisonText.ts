@@ -1,8 +1,9 @@
 import type { TrialAnalysis } from "../analyze/result.ts";
+import { intervalCell } from "./intervalWords.ts";
 import { fixed, percentage, significant } from "./numberText.ts";
 import { plainText, wrapText } from "./plainText.ts";
 import { textTable } from "./textTable.ts";
-import { intervalCell, isUnjudged, type Words } from "./words.ts";
+import { isUnjudged, type Words } from "./words.ts";
 
 const FEW_PAIRS = 15;
 

@@ -1,8 +1,9 @@
 import type { CurveAnalysis, TrialAnalysis } from "../analyze/result.ts";
+import { intervalText, optimumCell } from "./intervalWords.ts";
 import { countOf, pValue, significant } from "./numberText.ts";
 import { plainText, wrapText } from "./plainText.ts";
 import { textTable } from "./textTable.ts";
-import { intervalText, isUnjudged, optimumCell, type Words } from "./words.ts";
+import { isUnjudged, type Words } from "./words.ts";
 
 /** Why this curve, what to be careful about, and on request all curves that were compared. */
 export function curveLines(

@@ -1,8 +1,10 @@
 import type { CurveAnalysis, NoAnalysis, TrialAnalysis } from "../analyze/result.ts";
+import { intervalCell, optimumCell } from "./intervalWords.ts";
 import { significant } from "./numberText.ts";
 import { plainText, wrapText } from "./plainText.ts";
+import { seedsBehind } from "./seedsBehind.ts";
 import { textTable } from "./textTable.ts";
-import { intervalCell, isUnjudged, optimumCell, seedsBehind, type Words } from "./words.ts";
+import { isUnjudged, type Words } from "./words.ts";
 
 /** One hybrid in each environment: what pays and what yields most there. */
 export function environmentText(

@@ -1,6 +1,7 @@
 import type { CurveAnalysis } from "../analyze/result.ts";
+import { intervalText } from "./intervalWords.ts";
 import { fixed, significant } from "./numberText.ts";
-import { intervalText, type Words } from "./words.ts";
+import type { Words } from "./words.ts";
 
 const meaning = {
   "needs plants": "yield follows the plants: thin stands lose yield",

@@ -1,8 +1,10 @@
 import type { CurveAnalysis, TrialAnalysis } from "../analyze/result.ts";
+import { intervalCell, nearBestText, optimumCell } from "./intervalWords.ts";
 import { fixed, significant } from "./numberText.ts";
 import { plainText, wrapText } from "./plainText.ts";
+import { seedInterval, seedsBehind } from "./seedsBehind.ts";
 import { textTable } from "./textTable.ts";
-import { intervalCell, isUnjudged, nearBestText, optimumCell, seedInterval, seedsBehind, type Words } from "./words.ts";
+import { isUnjudged, type Words } from "./words.ts";
 
 /**
  * Two tables with a line for each hybrid: what pays, and how yield responds.

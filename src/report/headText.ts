@@ -1,7 +1,8 @@
 import type { TrialAnalysis } from "../analyze/result.ts";
+import { optimumCell } from "./intervalWords.ts";
 import { countOf, fixed, listText, significant } from "./numberText.ts";
 import { plainText, wrapText } from "./plainText.ts";
-import { isUnjudged, optimumCell, rateOf, type Words } from "./words.ts";
+import { isUnjudged, rateOf, type Words } from "./words.ts";
 
 /** What was tried, on what axis, at which prices, and the answer in two sentences. */
 export function headText(analysis: TrialAnalysis, words: Words, width: number): string[] {

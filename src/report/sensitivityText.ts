@@ -1,7 +1,9 @@
 import type { CurveAnalysis, TrialAnalysis } from "../analyze/result.ts";
+import { optimumCell } from "./intervalWords.ts";
 import { wrapText } from "./plainText.ts";
+import { seedsBehind } from "./seedsBehind.ts";
 import { textTable } from "./textTable.ts";
-import { optimumCell, seedsBehind, type Words } from "./words.ts";
+import type { Words } from "./words.ts";
 
 /** How the best-paying rate moves with prices: seed costs down, grain prices across. */
 export function sensitivityText(

@@ -1,13 +1,7 @@
 import { describe, expect, test } from "vitest";
 import type { Interval } from "../../src/core/interval.ts";
-import {
-  densityWords,
-  intervalCell,
-  intervalText,
-  nearBestText,
-  optimumCell,
-  wordsFor,
-} from "../../src/report/words.ts";
+import { intervalCell, intervalText, nearBestText, optimumCell } from "../../src/report/intervalWords.ts";
+import { densityWords, wordsFor } from "../../src/report/words.ts";
 import type { DensityUnit } from "../../src/trial/trial.ts";
 import { oddTrials } from "./oddTrials.ts";
 
