@@ -1,0 +1,94 @@
+import { check } from "../core/errors.ts";
+import {
+  type CurveEstimate,
+  type CurveOptimumAnswer,
+  curveFlex,
+  curveOptimum,
+  type FlexAnswer,
+} from "./curveAnswers.ts";
+import { combinationDof } from "./curveInference.ts";
+import { meanCurveOf } from "./mixedBasis.ts";
+import type { MixedResponseFit } from "./mixedResponse.ts";
+
+/** Prices in the data's own units. */
+export interface MixedPrices {
+  /** Money per yield unit. */
+  readonly grainPrice: number;
+  /** Money per density unit of seed. */
+  readonly seedCost: number;
+  /** Stand / seeding rate, when densities are stands; default 1. */
+  readonly establishment?: number;
+  /** Costs that grow with yield, money per yield unit; default 0. */
+  readonly yieldCost?: number;
+}
+
+export interface MixedOptimumOptions {
+  readonly hybrid?: string;
+  readonly prices?: MixedPrices;
+  /** Reference densities of the flex score, density units. */
+  readonly between?: readonly [number, number];
+  /** Confidence level, default 0.95. */
+  readonly level?: number;
+}
+
+/** Optima and flex score of the curve expected on average over environments. */
+export interface MixedOptimum {
+  readonly hybrid: string | null;
+  readonly agronomic: CurveOptimumAnswer;
+  /** Null without prices. */
+  readonly economic: CurveOptimumAnswer | null;
+  /** Yield units per density unit that pay for the seed; null without prices. */
+  readonly priceRatio: number | null;
+  /** Null without reference densities. */
+  readonly flex: FlexAnswer | null;
+  readonly level: number;
+}
+
+/**
+ * Optima of the average curve over environments, with test-inversion intervals on Satterthwaite degrees of freedom.
+ *
+ * @throws AnalysisError `invalid-option`
+ */
+export function mixedOptimum(fit: MixedResponseFit, options: MixedOptimumOptions = {}): MixedOptimum {
+  const level = options.level ?? 0.95;
+  check(level > 0 && level < 1, "invalid-option", `level must be between 0 and 1, got ${level}`);
+  const curve = meanCurveOf(fit, options.hybrid);
+  const estimate: CurveEstimate = {
+    coefficients: curve.coefficients,
+    vcov: curve.vcov,
+    dof: (c) => combinationDof(fit, curve, c),
+  };
+  return { hybrid: curve.hybrid, ...answers(fit, estimate, options, level), level };
+}
+
+/** The optima and flex score that the options ask for. */
+export function answers(
+  fit: MixedResponseFit,
+  estimate: CurveEstimate,
+  options: Pick<MixedOptimumOptions, "prices" | "between">,
+  level: number,
+): Pick<MixedOptimum, "agronomic" | "economic" | "priceRatio" | "flex"> {
+  const ratio = options.prices === undefined ? null : mixedPriceRatio(options.prices);
+  return {
+    agronomic: curveOptimum(fit, estimate, 0, level),
+    economic: ratio === null ? null : curveOptimum(fit, estimate, ratio, level),
+    priceRatio: ratio,
+    flex: options.between === undefined ? null : curveFlex(fit, estimate, options.between, level),
+  };
+}
+
+/** (seedCost / establishment) / (grainPrice - yieldCost). */
+export function mixedPriceRatio({ grainPrice, seedCost, establishment = 1, yieldCost = 0 }: MixedPrices): number {
+  check(
+    grainPrice - yieldCost > 0,
+    "invalid-option",
+    `grainPrice must exceed yieldCost, got ${grainPrice} and ${yieldCost}`,
+  );
+  check(seedCost >= 0 && Number.isFinite(seedCost), "invalid-option", `seedCost must be >= 0, got ${seedCost}`);
+  check(
+    establishment > 0 && establishment <= 1.5,
+    "invalid-option",
+    `establishment must be in (0, 1.5], got ${establishment}`,
+  );
+  return seedCost / establishment / (grainPrice - yieldCost);
+}
