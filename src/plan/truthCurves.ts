@@ -54,11 +54,7 @@ export function priorCurves({ optimum, lossBelow, bestYield, families }: Respons
     "invalid-option",
     `prior.lossBelow.loss must be > 0 (lowest first), got ${least} to ${most}`,
   );
-  check(
-    bestYield > 0 && Number.isFinite(bestYield),
-    "invalid-option",
-    `prior.bestYield must be > 0, got ${bestYield}`,
-  );
+  check(bestYield > 0 && Number.isFinite(bestYield), "invalid-option", `prior.bestYield must be > 0, got ${bestYield}`);
   const weights = families ?? { quadratic: 1, "linear-plateau": 1, "quadratic-plateau": 1 };
   const chosen = bentFamilies.filter((family) => (weights[family] ?? 0) > 0);
   check(
