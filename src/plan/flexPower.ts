@@ -18,9 +18,9 @@ export interface FlexGoal {
   /** By how much the second hybrid's score is lower than the first's; or give its curve. */
   readonly difference?: number;
   readonly other?: TruthCurve;
-  /** Simulated pairs of hybrids; default 300 (each is analysed with its own resampling). */
+  /** Simulated pairs of hybrids; default 200 (each is analysed with its own resampling). */
   readonly simulations?: number;
-  /** Resamples in each analysis; default 400. */
+  /** Resamples in each analysis; default 300. */
   readonly resamples?: number;
 }
 
@@ -64,7 +64,7 @@ export function flexPower(
   goal: FlexGoal,
   seed: number,
 ): FlexPower {
-  const { between, simulations = 300, resamples = 400 } = goal;
+  const { between, simulations = 200, resamples = 300 } = goal;
   const pairs = pairsOf(curves, goal);
   const schedule = curveSchedule(curves, simulations);
   let told = 0;

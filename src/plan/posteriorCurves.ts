@@ -1,6 +1,7 @@
 import { check } from "../core/errors.ts";
 import { type RandomStream, streamRandom } from "../core/random.ts";
 import { type Family, isInner } from "../curves/family.ts";
+import type { DensityUnit, YieldUnit } from "../trial/trial.ts";
 import type { AnalysedScatter } from "./plotNoise.ts";
 import type { TruthCurve } from "./truthCurves.ts";
 
@@ -44,6 +45,7 @@ export interface AnalysedCurve {
 /** The parts of a `TrialAnalysis` that planning needs; every `TrialAnalysis` is one. */
 export interface AnalysedTrial extends AnalysedScatter {
   readonly schema: string;
+  readonly trial: { readonly densityUnit: DensityUnit; readonly yieldUnit: YieldUnit };
   readonly hybrids: readonly {
     readonly hybrid: string;
     readonly pooled: AnalysedCurve | { readonly kind: "not-estimable"; readonly reason: string };
