@@ -292,7 +292,7 @@ function remarks(
   ];
 }
 
-const seeds = (densityUnit: string): string => densityUnit.replace("plants", "seeds");
+const seeds = (densityUnit: string): string => densityUnit.replace("1000 plants", "thousand seeds").replace("plants", "seeds");
 const percent = (share: number): string => `${significant(100 * share, 3)} %`;
 
 /** "63 % (+-1.1)": a chance with its Monte-Carlo error in points. */
