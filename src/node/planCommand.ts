@@ -283,7 +283,10 @@ async function earlierOf(typed: PlanValues): Promise<Earlier | null> {
 }
 
 function priorOf(typed: PlanValues, earlier: Earlier | null): PriorSource {
-  if (earlier !== null) return { analysis: earlier.analysis, ...defined({ hybrid: typed.text("hybrid") }) };
+  if (earlier !== null) {
+    const { analysis, trial } = earlier;
+    return { analysis, ...(trial === null ? {} : { trial }), ...defined({ hybrid: typed.text("hybrid") }) };
+  }
   const optimum = typed.numbers("optimum") ?? required<number[]>(typed, "optimum");
   const loss = typed.numbers("loss") ?? required<number[]>(typed, "loss");
   const families = typed.words("families");

@@ -4,7 +4,7 @@ import { prepareData } from "../fit/fitData.ts";
 import { joinResponse } from "../numeric/joinDesign.ts";
 import { blockKey, isUsable } from "../trial/layout.ts";
 import type { Trial } from "../trial/trial.ts";
-import type { AnalysedCurve } from "./posteriorCurves.ts";
+import type { AnalysedCurve } from "./analysedTrial.ts";
 
 /** What has been grown already, reduced to what a fit together with new plots needs. */
 export interface PastPlots {

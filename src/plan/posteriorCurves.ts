@@ -1,152 +1,110 @@
 import { check } from "../core/errors.ts";
-import { type RandomStream, streamRandom } from "../core/random.ts";
-import { type Family, isInner } from "../curves/family.ts";
-import type { DensityUnit, YieldUnit } from "../trial/trial.ts";
-import type { AnalysedScatter } from "./plotNoise.ts";
-import type { TruthCurve } from "./truthCurves.ts";
+import { curveOf } from "../curves/catalogue.ts";
+import type { PastPlots } from "./pastPlots.ts";
+import { type BentFamily, bentCurve, bentFamilies, type TruthCurve } from "./truthCurves.ts";
 
-/** One fit of an analysis, as far as planning needs it; a `CurveFit` is one. */
-export interface AnalysedFit {
-  readonly family: Family;
-  readonly status: string;
-  readonly curve: { readonly family: Family; readonly theta: readonly number[] } | null;
-  readonly vcov: readonly (readonly number[])[] | null;
-  readonly sigma: number | null;
-  readonly rss: number | null;
-  readonly dofResidual: number;
+export interface PosteriorOptions {
+  /** Densities between which the optimum is held possible beforehand; default 0.6 x the lowest to 1.5 x the highest grown. */
+  readonly optimumRange?: readonly [number, number];
+  /** Shapes held possible, with weights; default the three bent ones alike. */
+  readonly families?: Partial<Readonly<Record<BentFamily, number>>>;
 }
 
-/** An analysed curve, as far as planning needs it; a `CurveAnalysis` is one. */
-export interface AnalysedCurve {
-  readonly kind: "analysed";
-  readonly hybrid: string;
-  readonly environments: number;
-  readonly blocks: number;
-  readonly plots: number;
-  readonly densities: readonly number[];
-  readonly chosen: Family;
-  readonly meanYield: number;
-  readonly comparison: {
-    readonly fits: readonly AnalysedFit[];
-    readonly ranking: readonly { readonly family: Family; readonly weight: number }[];
-  };
-  readonly agronomic: {
-    readonly interval: {
-      readonly lower: number | null;
-      readonly upper: number | null;
-      readonly lowerOpen: boolean;
-      readonly upperOpen: boolean;
-      readonly level: number;
-    };
-    readonly optimum: { readonly kind: string; readonly density: number | null };
-  };
-}
-
-/** The parts of a `TrialAnalysis` that planning needs; every `TrialAnalysis` is one. */
-export interface AnalysedTrial extends AnalysedScatter {
-  readonly schema: string;
-  readonly trial: { readonly densityUnit: DensityUnit; readonly yieldUnit: YieldUnit };
-  readonly hybrids: readonly {
-    readonly hybrid: string;
-    readonly pooled: AnalysedCurve | { readonly kind: "not-estimable"; readonly reason: string };
-    readonly environments: readonly (AnalysedCurve | { readonly kind: "not-estimable"; readonly reason: string })[];
-  }[];
-}
-
-/** Families with less support than this are left out of the draws. */
-const LEAST_WEIGHT = 0.005;
-
-/** The analysed curve of one hybrid: the named one, or the only one. */
-export function analysedCurve(analysis: AnalysedTrial, hybrid?: string): AnalysedCurve {
-  const names = analysis.hybrids.map((one) => one.hybrid);
-  check(
-    hybrid !== undefined || names.length === 1,
-    "invalid-option",
-    `the analysis has ${names.length} hybrids; say which with hybrid: ${names.slice(0, 8).join(", ")}`,
-  );
-  const found = analysis.hybrids.find((one) => hybrid === undefined || one.hybrid === hybrid);
-  check(found !== undefined, "invalid-option", `hybrid "${hybrid}" is not among ${names.slice(0, 8).join(", ")}`);
-  const { pooled } = found;
-  check(
-    pooled.kind === "analysed",
-    "not-estimable",
-    `${found.hybrid} could not be analysed: ${pooled.kind === "analysed" ? "" : pooled.reason}`,
-  );
-  return pooled;
-}
+const OPTIMA = 60;
+const LOSSES = 24;
+/** Curves with less than this share of the largest weight are left out: together they are below 1 in 1,000. */
+const LEAST = 1e-6;
 
 /**
- * Curves that an analysis leaves possible: for every family its Akaike weight, spread over draws from the normal distribution
- * with the fit's estimates and covariance.
+ * Curves that plots already grown leave possible, with their posterior weights.
  *
- * A fit without covariance (a limit, or no residual degrees of freedom) stands for itself alone. Draws of a plateau that does
- * not rise are drawn again, up to 50 times. The normal distribution is an approximation for the join of a plateau.
+ * Beforehand every bent family is as likely, the optimum lies anywhere in a stated range, and the logarithm of the loss at a third
+ * of the tested range below it lies anywhere between a tenth of the scatter and half the mean yield. Block levels and the
+ * standard deviation are integrated out under flat priors (on the levels and on log sigma), which leaves
  *
- * @param draws - curves in all; default 200
- * @throws AnalysisError `not-estimable` when no inner family was fitted
+ *     weight proportional to RSS^(-(plots - blocks) / 2)
  *
- * Source: Akaike weights as in Burnham & Anderson (2002), ch. 2; normal approximation of the posterior.
+ * with RSS the sum of squares about the curve within blocks. All is summed over a grid of 60 optima x 24 losses a family. That the
+ * optimum is somewhere is taken for granted, so plots that show only a rise leave it above the highest density.
+ *
+ * @param scatter - standard deviation between plots, for the lower end of the losses
+ * @param meanYield - mean of the plots: level of the curves
+ *
+ * Source: Box & Tiao (1973), Bayesian Inference in Statistical Analysis, section 2.7.
  */
 export function posteriorCurves(
-  analysis: AnalysedTrial,
-  hybrid?: string,
-  draws = 200,
-  seed = 1,
-): { readonly curves: readonly TruthCurve[]; readonly hybrid: string } {
-  check(
-    Number.isInteger(draws) && draws >= 1 && draws <= 100_000,
-    "invalid-option",
-    `draws must be an integer from 1 to 100,000, got ${draws}`,
-  );
-  const curve = analysedCurve(analysis, hybrid);
-  const { fits, ranking } = curve.comparison;
-  const usable = fits.flatMap((fit) => {
-    const weight = ranking.find((rank) => rank.family === fit.family)?.weight ?? 0;
-    return fit.curve !== null && fit.status === "converged" && isInner(fit.curve.family) && weight >= LEAST_WEIGHT
-      ? [{ fit, weight }]
-      : [];
-  });
-  check(usable.length > 0, "not-estimable", `no curve with an exact fit is supported for ${curve.hybrid}`);
-  const total = usable.reduce((sum, { weight }) => sum + weight, 0);
-  const random = streamRandom(seed, 0);
-  const curves = usable.flatMap(({ fit, weight }) => drawFit(fit, weight / total, draws, random));
-  return { curves, hybrid: curve.hybrid };
-}
-
-function drawFit(fit: AnalysedFit, weight: number, draws: number, random: RandomStream): TruthCurve[] {
-  const { family, theta } = fit.curve as { family: Family; theta: readonly number[] };
-  if (!isInner(family)) return [];
-  const root = fit.vcov === null ? null : choleskyOf(fit.vcov);
-  if (root === null || fit.vcov?.length !== theta.length) return [{ family, theta, weight }];
-  const count = Math.max(1, Math.round(weight * draws));
-  const bent = family === "linear-plateau" || family === "quadratic-plateau";
-  return Array.from({ length: count }, () => {
-    for (let attempt = 0; attempt < 50; attempt++) {
-      const z = theta.map(() => random.normal());
-      const drawn = theta.map((value, i) => value + root[i].reduce((sum, factor, j) => sum + factor * z[j], 0));
-      if (!bent || (drawn[1] > 0 && drawn[2] > 0)) return { family, theta: drawn, weight: weight / count };
-    }
-    return { family, theta, weight: weight / count };
-  });
-}
-
-/** Lower triangle L with L L' = a; null when a is not positive definite to working precision. */
-function choleskyOf(a: readonly (readonly number[])[]): number[][] | null {
-  const n = a.length;
-  const root = a.map(() => new Array<number>(n).fill(0));
-  // The level and the slope differ by orders of magnitude, so the matrix is scaled to a correlation first.
-  const scale = a.map((row, i) => Math.sqrt(row[i]));
-  if (!scale.every((value) => value > 0 && Number.isFinite(value))) return null;
-  for (let i = 0; i < n; i++) {
-    for (let j = 0; j <= i; j++) {
-      let sum = a[i][j] / (scale[i] * scale[j]);
-      for (let k = 0; k < j; k++) sum -= root[i][k] * root[j][k];
-      if (i === j) {
-        // Estimates of a curve far from density 0 are nearly collinear there; rounding may take the last pivot below zero.
-        if (sum < -1e-8) return null;
-        root[i][i] = Math.sqrt(Math.max(sum, 0));
-      } else root[i][j] = root[j][j] > 0 ? sum / root[j][j] : 0;
+  past: PastPlots,
+  scatter: number,
+  meanYield: number,
+  { optimumRange, families }: PosteriorOptions = {},
+): TruthCurve[] {
+  const low = Math.min(...past.density);
+  const high = Math.max(...past.density);
+  const [from, to] = optimumRange ?? [0.6 * low, 1.5 * high];
+  check(from > 0 && to >= from, "invalid-option", `optimumRange needs 0 < lowest <= highest, got ${from} to ${to}`);
+  check(high > low, "not-estimable", "plots of one density leave any response possible");
+  const distance = (high - low) / 3;
+  const [least, most] = [Math.log(scatter / 10), Math.log(Math.max(meanYield / 2, scatter))];
+  const weights = families ?? { quadratic: 1, "linear-plateau": 1, "quadratic-plateau": 1 };
+  const rss = withinBlocks(past);
+  const half = (past.plots - past.blocks) / 2;
+  const found: { curve: TruthCurve; log: number }[] = [];
+  for (const family of bentFamilies) {
+    const prior = weights[family] ?? 0;
+    if (!(prior > 0)) continue;
+    for (let i = 0; i < OPTIMA; i++) {
+      const optimum = from + ((to - from) * (i + 0.5)) / OPTIMA;
+      for (let j = 0; j < LOSSES; j++) {
+        const loss = Math.exp(least + ((most - least) * (j + 0.5)) / LOSSES);
+        const theta = bentCurve(family, optimum, loss / distance ** (family === "linear-plateau" ? 1 : 2), 0);
+        found.push({
+          curve: { family, theta, weight: prior },
+          log: Math.log(prior) - half * Math.log(rss(family, theta)),
+        });
+      }
     }
   }
-  return root.map((row, i) => row.map((value) => value * scale[i]));
+  check(found.length > 0, "invalid-option", "families must give a weight > 0 to some bent family");
+  const top = found.reduce((most, { log }) => Math.max(most, log), Number.NEGATIVE_INFINITY);
+  return found.flatMap(({ curve, log }) => {
+    const weight = Math.exp(log - top);
+    if (weight < LEAST) return [];
+    const { mean } = curveOf(curve.family);
+    const average =
+      past.density.reduce((sum, x, i) => sum + past.weight[i] * mean(x, curve.theta), 0) /
+      past.weight.reduce((sum, w) => sum + w, 0);
+    const theta = curve.theta.map((value, i) => (i === 0 ? value + meanYield - average : value));
+    return [{ family: curve.family, theta, weight }];
+  });
+}
+
+/** Residual sum of squares about a curve, each block at its best level. */
+function withinBlocks(past: PastPlots): (family: BentFamily, theta: readonly number[]) => number {
+  const { density, block, weight, rowBlocks, sums, total } = past;
+  const levels = [...sums.keys()];
+  const index = new Map(levels.map((x, l) => [x, l]));
+  const at = density.map((x) => index.get(x) as number);
+  const blockWeight = new Float64Array(rowBlocks);
+  weight.forEach((w, i) => {
+    blockWeight[block[i]] += w;
+  });
+  const values = new Float64Array(levels.length);
+  const blockSum = new Float64Array(rowBlocks);
+  return (family, theta) => {
+    const { mean } = curveOf(family);
+    let cross = 0;
+    levels.forEach((x, l) => {
+      values[l] = mean(x, theta);
+      cross += (sums.get(x) as number) * values[l];
+    });
+    blockSum.fill(0);
+    let squares = 0;
+    for (let i = 0; i < at.length; i++) {
+      const f = values[at[i]];
+      blockSum[block[i]] += weight[i] * f;
+      squares += weight[i] * f * f;
+    }
+    for (let b = 0; b < rowBlocks; b++) squares -= (blockSum[b] * blockSum[b]) / blockWeight[b];
+    return Math.max(total - 2 * cross + squares, Number.MIN_VALUE);
+  };
 }

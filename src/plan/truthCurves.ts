@@ -68,7 +68,7 @@ export function priorCurves({ optimum, lossBelow, bestYield, families }: Respons
     optima.flatMap((at) =>
       losses.map((one) => ({
         family,
-        theta: bent(family, at, one / distance ** (family === "linear-plateau" ? 1 : 2), bestYield),
+        theta: bentCurve(family, at, one / distance ** (family === "linear-plateau" ? 1 : 2), bestYield),
         weight: (weights[family] as number) / (optima.length * losses.length),
       })),
     ),
@@ -76,7 +76,7 @@ export function priorCurves({ optimum, lossBelow, bestYield, families }: Respons
 }
 
 /** Parameters of the bent curve with its optimum at x0: k is the slope, or the factor of the square. */
-function bent(family: BentFamily, x0: number, k: number, best: number): number[] {
+export function bentCurve(family: BentFamily, x0: number, k: number, best: number): number[] {
   return family === "quadratic" ? [best - k * x0 * x0, 2 * k * x0, -k] : [best, k, x0];
 }
 

@@ -3,18 +3,19 @@ import { streamRandom } from "../core/random.ts";
 import { curveOf } from "../curves/catalogue.ts";
 import { joinDesign } from "../numeric/joinDesign.ts";
 import type { DensityUnit, Trial, YieldUnit } from "../trial/trial.ts";
+import { type AnalysedCurve, type AnalysedTrial, analysedCurve } from "./analysedTrial.ts";
 import { chiSquareDraw } from "./chiSquareDraw.ts";
 import { checkCount } from "./chooseDensities.ts";
 import type { EnvironmentSpread } from "./drawTrial.ts";
 import { type PastPlots, pastFromAnalysis, pastFromTrial } from "./pastPlots.ts";
 import { planCautions } from "./planCautions.ts";
 import { plotNoise } from "./plotNoise.ts";
-import { type AnalysedCurve, type AnalysedTrial, analysedCurve, posteriorCurves } from "./posteriorCurves.ts";
+import { type PosteriorOptions, posteriorCurves } from "./posteriorCurves.ts";
 import { meanOf, type Share, type SimulatedMean, shareOf } from "./share.ts";
 import { simulatedAnswer } from "./simulatedAnswer.ts";
 import { bestWithin, curveSchedule, shiftCurve, type TruthCurve, trueOptimum } from "./truthCurves.ts";
 
-export interface WhatNextOptions {
+export interface WhatNextOptions extends PosteriorOptions {
   /** Which hybrid; needed when the analysis has several. */
   readonly hybrid?: string;
   /** The trial behind the analysis: additions then join its own plots. Without it they are rebuilt from the chosen curve. */
@@ -32,8 +33,6 @@ export interface WhatNextOptions {
   readonly level?: number;
   /** Simulated outcomes of each addition; default 500. */
   readonly simulations?: number;
-  /** Curves drawn from what the analysis leaves possible; default 400. */
-  readonly draws?: number;
   readonly seed?: number;
 }
 
@@ -91,7 +90,10 @@ export interface WhatNext {
     readonly boundedPerPlot: number | null;
     readonly savedPerPlot: number | null;
   };
-  /** The single addition that buys most: for the bounded chance while the interval is open, else for the yield saved. */
+  /**
+   * The single addition that buys most. While the interval is open: the highest chance to bound it, of those that lose no yield
+   * and reach a chance of 0.1. Otherwise: the most yield saved. Null when nothing stands out of the simulation error.
+   */
   readonly recommended: number | null;
   readonly simulations: number;
   readonly seed: number;
@@ -105,8 +107,7 @@ const MANY_DENSITIES = 9;
 /**
  * What one more piece of trial would add to an analysis.
  *
- * True curves are drawn from what the analysis leaves possible (families by Akaike weight, parameters by their covariance). For
- * every addition its yields are simulated, joined with the plots already grown, and analysed as `analyzeTrial` does. With a
+ * True curves are drawn from what the plots leave possible: see `posteriorCurves`. For every addition its yields are simulated, joined with the plots already grown, and analysed as `analyzeTrial` does. With a
  * `spread` the present places have a deviation of their own that only new places can average out.
  *
  * @param analysis - a `TrialAnalysis`
@@ -121,7 +122,7 @@ export function whatNext(analysis: AnalysedTrial, options: WhatNextOptions = {})
     "invalid-data",
     "whatNext needs the result of analyzeTrial",
   );
-  const { priceRatio = 0, simulations = 500, draws = 400, seed = 1 } = options;
+  const { priceRatio = 0, simulations = 500, seed = 1 } = options;
   checkCount(simulations, seed);
   check(priceRatio >= 0 && Number.isFinite(priceRatio), "invalid-option", `priceRatio must be >= 0, got ${priceRatio}`);
   const curve = analysedCurve(analysis, options.hybrid);
@@ -130,7 +131,7 @@ export function whatNext(analysis: AnalysedTrial, options: WhatNextOptions = {})
   const spread = { site: 0, year: 0, siteYear: 0, ...options.spread };
   const noise = plotNoise({ analysis, hybrid: curve.hybrid }, analysis.trial.yieldUnit);
   const past = options.trial ? pastFromTrial(options.trial, curve.hybrid) : pastFromAnalysis(curve);
-  const { curves } = posteriorCurves(analysis, curve.hybrid, draws, seed);
+  const curves = posteriorCurves(past, noise.sigma, curve.meanYield, options);
   const world: World = {
     past,
     curves,
@@ -173,7 +174,7 @@ export function whatNext(analysis: AnalysedTrial, options: WhatNextOptions = {})
     },
     additions,
     best,
-    recommended: now.bounded ? best.saved : best.bounded,
+    recommended: recommend(additions, now.bounded, best.saved),
     simulations,
     seed,
     notes: notesOf(past, curve, options, noise.notes),

@@ -210,7 +210,7 @@ export function powerText(result: PowerResult, { width = 100 }: PlanTextOptions 
     ...wrapText(answer, width),
     ...wrapText(basis, width),
     "",
-    ...textTable(columns, rows, Math.max(width, 60)),
+    ...textTable(columns, rows, Math.max(width, 150)),
     "",
     ...legend,
     ...failures,
@@ -236,7 +236,8 @@ export function whatNextText(next: WhatNext, { width = 100 }: PlanTextOptions = 
     one === null
       ? "None of the additions looked at changes that by more than the noise of the simulation."
       : `Most is bought by ${one.label} (${countOf(one.plots, "plot")}): the optimum is then bounded in ${shareText(one.bounded)} of cases, and ${show(one.saved.value ?? 0)} ${yieldUnit} more yield is expected.`;
-  const perPlotIndex = now.bounded ? best.savedPerPlot : best.boundedPerPlot;
+  const perPlotIndex =
+    one !== null && recommended === best.bounded && !now.bounded ? best.boundedPerPlot : best.savedPerPlot;
   const perPlot =
     perPlotIndex === null || perPlotIndex === recommended
       ? []
@@ -292,7 +293,8 @@ function remarks(
   ];
 }
 
-const seeds = (densityUnit: string): string => densityUnit.replace("1000 plants", "thousand seeds").replace("plants", "seeds");
+const seeds = (densityUnit: string): string =>
+  densityUnit.replace("1000 plants", "thousand seeds").replace("plants", "seeds");
 const percent = (share: number): string => `${significant(100 * share, 3)} %`;
 
 /** "63 % (+-1.1)": a chance with its Monte-Carlo error in points. */
