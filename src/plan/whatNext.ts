@@ -418,6 +418,16 @@ function top(
   return best;
 }
 
+/** A smaller chance of a bounded interval is not worth a trial for its own sake: our convention. */
+const WORTH = 0.1;
+
+function recommend(additions: readonly Addition[], bounded: boolean, mostSaved: number | null): number | null {
+  if (bounded) return mostSaved;
+  const harmless = ({ saved }: Addition): boolean => (saved.value ?? 0) >= -2 * (saved.error ?? 0);
+  const best = top(additions, (one) => (harmless(one) ? [one.bounded.value ?? 0, one.bounded.error ?? 0] : [0, 0]));
+  return best !== null && (additions[best].bounded.value ?? 0) >= WORTH ? best : mostSaved;
+}
+
 function notesOf(
   past: PastPlots,
   curve: AnalysedCurve,
