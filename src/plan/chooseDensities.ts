@@ -300,13 +300,24 @@ function evenSet(steps: readonly number[], count: number): number[] {
   return Array.from({ length: count }, (_, i) => steps[Math.round((i * (steps.length - 1)) / (count - 1))]);
 }
 
+/** Optima thought possible: from the 2 % to the 98 % point of their weights, so that far-away curves of a posterior do not rule. */
 function optimumRange(curves: readonly TruthCurve[], r: number): [number, number] | null {
-  const optima = curves.flatMap((curve) => trueOptimum(curve, r).density ?? []);
+  const optima = curves.flatMap((curve) => {
+    const { density } = trueOptimum(curve, r);
+    return density === null ? [] : [{ density, weight: curve.weight }];
+  });
   if (optima.length === 0) return null;
-  // Single far-away draws of a posterior must not decide what "too high" is.
-  const sorted = optima.sort((a, b) => a - b);
-  const at = (p: number): number => sorted[Math.round((sorted.length - 1) * p)];
-  return sorted.length > 40 ? [at(0.05), at(0.95)] : [sorted[0], sorted[sorted.length - 1]];
+  optima.sort((a, b) => a.density - b.density);
+  const total = optima.reduce((sum, { weight }) => sum + weight, 0);
+  const at = (p: number): number => {
+    let sum = 0;
+    for (const { density, weight } of optima) {
+      sum += weight;
+      if (sum >= p * total) return density;
+    }
+    return optima[optima.length - 1].density;
+  };
+  return [at(0.02), at(0.98)];
 }
 
 function isTooHigh(density: number, [low, high]: readonly [number, number]): boolean {
