@@ -8,6 +8,8 @@ import { kernelFamilies, refitKernel } from "../numeric/refitKernel.ts";
 export interface Answer {
   /** Fits all curves to one trial; the other methods speak of that trial until the next call. */
   fit(sums: Float64Array, total: number): void;
+  /** Sum of squares taken off by each family of `kernelFamilies`. */
+  readonly gain: Float64Array;
   /** Position in `kernelFamilies` of the family with the smallest AICc. */
   chosen(): number;
   /**
@@ -123,7 +125,7 @@ export function simulatedAnswer(design: JoinDesign, plots: number, blocks: numbe
     return { pieces, lowerOpen, upperOpen };
   }
 
-  return { fit, chosen, optimum, flatNotExcluded: () => total <= cutoff, isBounded, envelope };
+  return { fit, gain, chosen, optimum, flatNotExcluded: () => total <= cutoff, isBounded, envelope };
 }
 
 /** exp(penalty / n): RSS times this ranks like AICc = n ln(RSS / n) + penalty. Infinite when AICc does not exist. */
