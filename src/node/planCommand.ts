@@ -58,8 +58,7 @@ export async function planCommand(argv: readonly string[], streams: CommandStrea
     typed.problems.push("--json, --csv and --geojson exclude each other");
   if (typed.problems.length > 0) return wrong();
   try {
-    const run = runners[typed.command as NonNullable<PlanValues["command"]>](typed);
-    const made = await run;
+    const made = await runners[typed.command as NonNullable<PlanValues["command"]>](typed);
     if (made === null) return wrong();
     const { forms, code } = made;
     const folder = typed.text("out");
@@ -156,7 +155,7 @@ async function densities(typed: PlanValues): Promise<Made> {
     sigma: sigmaOf(typed, earlier),
     count: typed.number("count"),
     blocks: typed.number("blocks"),
-    environments: typed.number("places"),
+    environments: typed.number("place-count"),
     criterion: typed.text("criterion") as DensityCriterion | undefined,
     compareWith: typed.sets("compare"),
     tooHigh: typed.has("no-too-high") ? false : undefined,
@@ -362,7 +361,6 @@ async function sourceOf(file: string): Promise<Trial | TrialAnalysis | LayoutPla
     );
     return value as unknown as TrialAnalysis;
   }
-  // A plan has no yields yet: reading it as a trial would end at the missing figures, so one is put in for the reader.
   const { trial, issues } = await readTrialFile(file);
   check(
     trial !== null,

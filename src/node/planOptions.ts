@@ -62,7 +62,7 @@ export const planOptions: readonly PlanOption[] = [
   option(belief, "yield-unit", "UNIT", "such as t/ha; default bu/ac"),
   option(densities, "steps", "FROM,TO,STEP", "rates that the planter can drop"),
   option(densities, "count", "N", "how many rates to grow; default 6"),
-  option(densities, "places", "N", "places with as many blocks each; default 1"),
+  option(densities, "place-count", "N", "places with as many blocks each; default 1"),
   option(densities, "criterion", "WHICH", "bounded (default), precision or discrimination"),
   { ...option(densities, "compare", "LIST", "a set of rates to compare with"), repeatable: true },
   option(densities, "no-too-high", null, "refuse a rate that is clearly too high"),

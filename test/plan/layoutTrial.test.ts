@@ -63,12 +63,14 @@ describe("over a thousand seeds", () => {
   });
 
   test("the neighbour rule is kept across rows, columns and blocks", () => {
+    let broken = 0;
     for (let seed = 0; seed < 1000; seed++) {
       const rule = (["rates-differ", "treatments-differ"] as const)[seed % 2];
       const plan = layoutTrial({ ...base, neighbours: rule, rowsPerBlock: 1 + (seed % 2), blocksAcross: 2, seed });
       for (const [a, b] of neighbours(grown(plan)))
-        expect(rule === "rates-differ" ? a.seedingRate !== b.seedingRate : treatment(a) !== treatment(b)).toBe(true);
+        if (rule === "rates-differ" ? a.seedingRate === b.seedingRate : treatment(a) === treatment(b)) broken++;
     }
+    expect(broken).toBe(0);
     const hybrids = layoutTrial({ ...base, hybrids: ["A", "B", "C"], neighbours: "hybrids-differ", seed: 4 });
     for (const [a, b] of neighbours(grown(hybrids))) expect(a.hybrid).not.toBe(b.hybrid);
   });
@@ -147,14 +149,14 @@ describe("uniform randomisation by chi-square", () => {
   test("all 12 Latin squares of order 3 and all 576 of order 4 are equally likely", () => {
     const three = Array.from({ length: 1200 }, (_, i) => JSON.stringify(latinSquare(3, streamRandom(3, i))));
     expectUniform([...tally(three, (square) => square).values()], 12);
-    const four = Array.from({ length: 5760 }, (_, i) => JSON.stringify(latinSquare(4, streamRandom(4, i))));
+    const four = Array.from({ length: 2880 }, (_, i) => JSON.stringify(latinSquare(4, streamRandom(4, i))));
     expectUniform([...tally(four, (square) => square).values()], 576);
   });
 
   test("both kinds of Latin square of order 4 come up in their true share, 3 cyclic to 1 other", () => {
     // Of the four reduced squares one is the group of Klein, where every pair of rows forms 2 x 2 squares (Fisher & Yates).
     let klein = 0;
-    const count = 4000;
+    const count = 2000;
     for (let i = 0; i < count; i++) {
       const square = latinSquare(4, streamRandom(6, i));
       const closed = [1, 2, 3].every((r) =>
@@ -165,7 +167,7 @@ describe("uniform randomisation by chi-square", () => {
       );
       if (closed) klein++;
     }
-    // Binomial: 1,000 +- 27; four standard deviations.
+    // Binomial: 500 +- 19; four standard deviations.
     expect(Math.abs(klein - count / 4)).toBeLessThan(4 * Math.sqrt(count * 0.25 * 0.75));
   });
 

@@ -121,6 +121,10 @@ describe("standcurve plan", () => {
     expect((await run("check", "a", "b")).code).toBe(2);
   });
 
+  test("every option is named once, so that the parser and the help agree", () => {
+    expect(new Set(planOptions.map(({ name }) => name)).size).toBe(planOptions.length);
+  });
+
   test("help names every command and every option of each", async () => {
     const all = (await run("--help")).out;
     for (const command of planCommands) {
