@@ -267,13 +267,22 @@ function smallestOf(points: readonly PowerPoint[], goal: PowerGoal, enough: numb
   return smallest;
 }
 
-function notesOf(points: readonly PowerPoint[], noise: PlotNoise, { spread, lodging }: TrialPowerOptions): string[] {
+function notesOf(
+  points: readonly PowerPoint[],
+  noise: PlotNoise,
+  { spread, lodging, level = 0.95 }: TrialPowerOptions,
+): string[] {
   const notes = [...noise.notes];
   const severalYears = points.some(({ years }) => years > 1);
   const severalSites = points.some(({ sites }) => sites > 1);
   if ((severalYears || severalSites) && spread === undefined)
     notes.push(
       "no spread of the optimum between sites and years was given, so a site counts like more blocks; in truth sites and years also say how far a result carries",
+    );
+  const least = Math.min(...points.map(({ optimum }) => optimum.covered.value ?? 1));
+  if (least < level - 0.05)
+    notes.push(
+      `where the optimum moves between sites and years, the pooled interval is too short: it holds the optimum of all places in as few as ${Math.round(100 * least)} % of trials`,
     );
   if (points.some(({ densities }) => densities.length < 3))
     notes.push("with two densities only a straight line can be fitted: such a trial never bounds an optimum");

@@ -136,7 +136,9 @@ describe("trialPower", () => {
     const setting = { ...base, prior: { curves: [q34] }, blocks: 4 };
     const still = trialPower({ ...setting, sites: 8 }).points[0].optimum;
     const sites = trialPower({ ...setting, sites: 8, spread: { site: 3 } }).points[0].optimum;
-    const year = trialPower({ ...setting, sites: 8, spread: { year: 3 } }).points[0].optimum;
+    const moved = trialPower({ ...setting, sites: 8, spread: { year: 3 } });
+    const year = moved.points[0].optimum;
+    expect(moved.notes.join()).toMatch(/pooled interval is too short/);
     expect(still.covered.value).toBeGreaterThan(0.93);
     expect(year.covered.value).toBeLessThan(0.5);
     expect(sites.covered.value).toBeGreaterThan(year.covered.value as number);
