@@ -12,6 +12,32 @@ export type {
   OptimumReport,
   TrialAnalysis,
 } from "./analyze/result.ts";
+export { combineEstimates, type CombinedEstimate, type SummaryEstimate } from "./mixed/combineEstimates.ts";
+export {
+  type ComparedHybrid,
+  type CompareOptions as CompareHybridsOptions,
+  compareHybrids,
+  type HybridComparison as ComparedHybrids,
+  type HybridDifference,
+} from "./mixed/compareHybrids.ts";
+export { type FieldTrend, type FieldTrendData, type FieldTrendOptions, fieldTrend } from "./mixed/fieldTrend.ts";
+export { fitMixedResponse } from "./mixed/fitMixedResponse.ts";
+export type { MixedData } from "./mixed/mixedData.ts";
+export { type MixedOptimum, type MixedOptimumOptions, mixedOptimum } from "./mixed/mixedOptimum.ts";
+export type { MixedOptions, MixedResponseFit } from "./mixed/mixedResponse.ts";
+export { type Predictions, type PredictOptions, predictResponse } from "./mixed/predictResponse.ts";
+export { type RemlFit, type RemlFitData, type RemlFitOptions, remlFit } from "./mixed/remlFit.ts";
+export {
+  responseAtYieldGoal,
+  responseByYieldClass,
+  type YieldClass,
+  type YieldGoalOptions,
+  type YieldGoalResponse,
+} from "./mixed/responseAtYieldGoal.ts";
+export { type ShrinkOptions, type ShrunkenHybrids, shrinkHybridCurves } from "./mixed/shrinkHybridCurves.ts";
+export { type StabilityData, type StabilitySlopes, stabilitySlopes } from "./mixed/stabilitySlopes.ts";
+export { type VarianceOptions, type VarianceTable, varianceTable } from "./mixed/varianceTable.ts";
+
 export { trialAnalysisSchema } from "./analyze/schema.ts";
 export { AnalysisError, type ErrorCode } from "./core/errors.ts";
 export type { Interval, Piece } from "./core/interval.ts";
