@@ -12,32 +12,6 @@ export type {
   OptimumReport,
   TrialAnalysis,
 } from "./analyze/result.ts";
-export { combineEstimates, type CombinedEstimate, type SummaryEstimate } from "./mixed/combineEstimates.ts";
-export {
-  type ComparedHybrid,
-  type CompareOptions as CompareHybridsOptions,
-  compareHybrids,
-  type HybridComparison as ComparedHybrids,
-  type HybridDifference,
-} from "./mixed/compareHybrids.ts";
-export { type FieldTrend, type FieldTrendData, type FieldTrendOptions, fieldTrend } from "./mixed/fieldTrend.ts";
-export { fitMixedResponse } from "./mixed/fitMixedResponse.ts";
-export type { MixedData } from "./mixed/mixedData.ts";
-export { type MixedOptimum, type MixedOptimumOptions, mixedOptimum } from "./mixed/mixedOptimum.ts";
-export type { MixedOptions, MixedResponseFit } from "./mixed/mixedResponse.ts";
-export { type Predictions, type PredictOptions, predictResponse } from "./mixed/predictResponse.ts";
-export { type RemlFit, type RemlFitData, type RemlFitOptions, remlFit } from "./mixed/remlFit.ts";
-export {
-  responseAtYieldGoal,
-  responseByYieldClass,
-  type YieldClass,
-  type YieldGoalOptions,
-  type YieldGoalResponse,
-} from "./mixed/responseAtYieldGoal.ts";
-export { type ShrinkOptions, type ShrunkenHybrids, shrinkHybridCurves } from "./mixed/shrinkHybridCurves.ts";
-export { type StabilityData, type StabilitySlopes, stabilitySlopes } from "./mixed/stabilitySlopes.ts";
-export { type VarianceOptions, type VarianceTable, varianceTable } from "./mixed/varianceTable.ts";
-
 export { trialAnalysisSchema } from "./analyze/schema.ts";
 export { AnalysisError, type ErrorCode } from "./core/errors.ts";
 export type { Interval, Piece } from "./core/interval.ts";
@@ -95,6 +69,40 @@ export { type FiellerSet, fiellerSet, type QuadraticEstimates } from "./interval
 export { type JoinInterval, type JoinIntervalOptions, joinInterval } from "./interval/joinInterval.ts";
 export type { BootstrapDistribution } from "./interval/limits.ts";
 export { type OptimumInterval, type OptimumIntervalOptions, optimumInterval } from "./interval/optimumInterval.ts";
+export { type CombinedEstimate, combineEstimates, type SummaryEstimate } from "./mixed/combineEstimates.ts";
+export {
+  type ComparedHybrid,
+  type CompareOptions as CompareHybridsOptions,
+  compareHybrids,
+  type HybridComparison as ComparedHybrids,
+  type HybridDifference,
+} from "./mixed/compareHybrids.ts";
+export { type FieldTrend, type FieldTrendData, type FieldTrendOptions, fieldTrend } from "./mixed/fieldTrend.ts";
+export { fitMixedResponse } from "./mixed/fitMixedResponse.ts";
+export { type MixedOptimum, type MixedOptimumOptions, mixedOptimum } from "./mixed/mixedOptimum.ts";
+export type { MixedData, MixedOptions, MixedResponseFit } from "./mixed/mixedResponse.ts";
+export { type Predictions, type PredictOptions, predictResponse } from "./mixed/predictResponse.ts";
+export { type RemlFit, type RemlFitData, type RemlFitOptions, remlFit } from "./mixed/remlFit.ts";
+export {
+  responseAtYieldGoal,
+  responseByYieldClass,
+  type YieldClass,
+  type YieldGoalOptions,
+  type YieldGoalResponse,
+} from "./mixed/responseAtYieldGoal.ts";
+export { type ShrinkOptions, type ShrunkenHybrids, shrinkHybridCurves } from "./mixed/shrinkHybridCurves.ts";
+export { type StabilityData, type StabilitySlopes, stabilitySlopes } from "./mixed/stabilitySlopes.ts";
+export { type VarianceOptions, type VarianceTable, varianceTable } from "./mixed/varianceTable.ts";
+export { type CheckLayoutOptions, checkLayout, type LayoutCheck } from "./plan/checkLayout.ts";
+export { type ChooseDensitiesOptions, chooseDensities, type DensityChoice } from "./plan/chooseDensities.ts";
+export { layoutCsv } from "./plan/layoutCsv.ts";
+export { type GeoJsonOptions, layoutGeoJson } from "./plan/layoutGeoJson.ts";
+export type { LayoutPlan } from "./plan/layoutPlan.ts";
+export type { LayoutOptions } from "./plan/layoutSettings.ts";
+export { layoutTrial } from "./plan/layoutTrial.ts";
+export { densityRows, nextRows, type PlanRow, powerRows } from "./plan/planRows.ts";
+export { type PowerResult, type TrialPowerOptions, trialPower } from "./plan/trialPower.ts";
+export { type WhatNext, type WhatNextOptions, whatNext } from "./plan/whatNext.ts";
 export { type CheckTextOptions, checkText } from "./report/checkText.ts";
 export { csvText, type TidyCell, type TidyRow } from "./report/csvText.ts";
 export { type IssueTextOptions, issueText } from "./report/issueText.ts";

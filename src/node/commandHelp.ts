@@ -10,10 +10,12 @@ const intro: Readonly<Record<CommandName, string>> = {
 
 const overview = `Usage: standcurve analyze FILE [options]
        standcurve check FILE [options]
+       standcurve plan layout|check|densities|power|next [options]
        standcurve schema
 
 analyze  response curves, best-paying and highest-yielding density with ranges, flex score
 check    problems in the file, and what the trial can tell
+plan     the next trial: layout, densities, power, what to add (standcurve plan --help)
 schema   JSON Schema of the result
 
 FILE is a CSV file; - reads the standard input.`;

@@ -8,6 +8,7 @@ import { commandArguments } from "./commandArguments.ts";
 import { commandHelp } from "./commandHelp.ts";
 import { commandSettings } from "./commandSettings.ts";
 import { commandWords } from "./commandWords.ts";
+import { planCommand } from "./planCommand.ts";
 import type { CommandStreams } from "./streams.ts";
 
 /**
@@ -18,6 +19,7 @@ import type { CommandStreams } from "./streams.ts";
  */
 export async function runCommand(argv: readonly string[], streams: CommandStreams): Promise<0 | 1 | 2> {
   const { stdout, stderr } = streams;
+  if (argv[0] === "plan") return planCommand(argv.slice(1), streams);
   const typed = commandArguments(argv);
   if (typed.help) {
     stdout.write(commandHelp(typed.command));
