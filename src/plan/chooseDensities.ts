@@ -166,20 +166,26 @@ export function chooseDensities(options: ChooseDensitiesOptions): DensityChoice 
     priceRatio,
     priorSd: priorSpread(curves, priceRatio),
   };
-  const judge = (densities: readonly number[], score = scoreDensities(densities, setting)): JudgedDensities => ({
+  const judge = (
+    densities: readonly number[],
+    score = scoreDensities(densities, setting),
+    calibrated = true,
+  ): JudgedDensities => ({
     densities,
     plots: densities.length * blocks * environments,
     hasTooHigh: optima !== null && isTooHigh(densities[densities.length - 1], optima),
     ...score,
-    ...simulateDensities(densities, setting, simulations, seed),
+    ...simulateDensities(densities, setting, simulations, seed, calibrated),
   });
 
   const { searched, finalists } = search(steps, count, highestNeeded, setting);
-  const judged = finalists.map(({ densities, score }) => judge(densities, score));
+  // Finalists are compared at the F cut-off; what is told of a winner is at the simulated one, as in an analysis.
+  const judged = finalists.map(({ densities, score }) => judge(densities, score, false));
+  const told = ({ densities }: JudgedDensities): JudgedDensities => judge(densities);
   const best = {
-    bounded: mostLikely(judged, (one) => one.bounded),
-    precision: judged.reduce((least, one) => (one.remainingSd < least.remainingSd ? one : least)),
-    discrimination: mostLikely(judged, (one) => one.familyFound),
+    bounded: told(mostLikely(judged, (one) => one.bounded)),
+    precision: told(judged.reduce((least, one) => (one.remainingSd < least.remainingSd ? one : least))),
+    discrimination: told(mostLikely(judged, (one) => one.familyFound)),
   };
   for (const set of compareWith) checkPlanned(set, blocks, environments);
   const notes = [...noise.notes];

@@ -3,6 +3,7 @@ import { curveOf } from "../curves/catalogue.ts";
 import type { InnerFamily } from "../curves/family.ts";
 import { contrastPower, linearContrast } from "./contrastPower.ts";
 import { type EnvironmentSpread, trialDraw } from "./drawTrial.ts";
+import { envelopeCutoffs } from "./envelopeCutoffs.ts";
 import { plannedDesign } from "./plannedDesign.ts";
 import { meanOf, quantileOf, type Share, type SimulatedMean, shareOf } from "./share.ts";
 import { type Envelope, simulatedAnswer } from "./simulatedAnswer.ts";
@@ -89,6 +90,8 @@ export function optimumPower(
   const truths = curves.map((curve) => truthOf(curve, setting, low, high));
   const asksGain = setting.present !== null || setting.gain !== null;
 
+  const cut = { plots, blocks: blocks * environments, sigma, level, r: priceRatio };
+  const { factor, flatFactor } = envelopeCutoffs(design, curves, cut, seed);
   const schedule = curveSchedule(curves, runs);
   const sums = new Float64Array(m);
   const regrets = new Float64Array(runs);
@@ -113,6 +116,7 @@ export function optimumPower(
     const c = schedule[i];
     const truth = truths[c];
     const total = draw(c, random, sums);
+    answer.useCutoff(factor[c], flatFactor);
     answer.fit(sums, total);
     const set = answer.envelope();
     const best = answer.optimum();

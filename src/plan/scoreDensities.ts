@@ -4,6 +4,7 @@ import { tQuantile } from "../numeric/distributions.ts";
 import { normalCdf } from "../numeric/distributionsNormal.ts";
 import { kernelFamilies, refitKernel } from "../numeric/refitKernel.ts";
 import { trialDraw } from "./drawTrial.ts";
+import { envelopeCutoffs } from "./envelopeCutoffs.ts";
 import { optimumError } from "./optimumError.ts";
 import { plannedDesign } from "./plannedDesign.ts";
 import { type Share, shareOf } from "./share.ts";
@@ -140,23 +141,32 @@ export interface DensityTrial {
   readonly familyFound: Share;
 }
 
-/** Simulates a set of densities; the same seed gives the same true curves and, as far as can be, the same luck to every set. */
+/**
+ * Simulates a set of densities; the same seed gives the same true curves and, as far as can be, the same luck to every set.
+ *
+ * @param calibrated - use the simulated cut-off of the envelope, as `optimumInterval` does; without it F, which is faster and
+ * somewhat too small, but alike for all sets
+ */
 export function simulateDensities(
   densities: ArrayLike<number>,
   { curves, blocks, environments, sigma, level }: ScoreSetting,
   simulations: number,
   seed: number,
+  calibrated = false,
 ): DensityTrial {
   const planned = plannedDesign(densities, blocks, environments);
   const answer = simulatedAnswer(planned.design, planned.plots, blocks * environments, level, 0);
   const { draw } = trialDraw(planned, curves, sigma);
   const sums = new Float64Array(planned.densities.length);
   const schedule = curveSchedule(curves, simulations);
+  const cut = { plots: planned.plots, blocks: blocks * environments, sigma, level, r: 0 };
+  const cutoffs = calibrated ? envelopeCutoffs(planned.design, curves, cut, seed) : null;
   const random = streamRandom(seed, 0);
   let bounded = 0;
   let found = 0;
   for (let i = 0; i < simulations; i++) {
     const total = draw(schedule[i], random, sums);
+    if (cutoffs !== null) answer.useCutoff(cutoffs.factor[schedule[i]], cutoffs.flatFactor);
     answer.fit(sums, total);
     if (answer.isBounded()) bounded++;
     if (kernelFamilies[answer.chosen()] === curves[schedule[i]].family) found++;

@@ -8,6 +8,8 @@ import { kernelFamilies, refitKernel } from "../numeric/refitKernel.ts";
 export interface Answer {
   /** Fits all curves to one trial; the other methods speak of that trial until the next call. */
   fit(sums: Float64Array, total: number): void;
+  /** Sets the cut-offs of the envelope and of the flat curve, as shares of the least RSS; at first both are F / dof. */
+  useCutoff(factor: number, flatFactor: number): void;
   /** Sum of squares taken off by each family of `kernelFamilies`. */
   readonly gain: Float64Array;
   /** Position in `kernelFamilies` of the family with the smallest AICc. */
@@ -37,7 +39,8 @@ const responding: readonly InnerFamily[] = ["linear", "quadratic", "linear-plate
 /**
  * What the standard analysis would say about a simulated trial: AICc choice, optimum and envelope interval, from level sums.
  *
- * It repeats `optimumInterval` (method "envelope") and the AICc rule on data that are already reduced; a test holds it to them.
+ * It repeats `optimumInterval` (method "envelope", a given cut-off) and the AICc rule on data that are already reduced; a test
+ * holds it to them.
  *
  * @param plots - number of plots, and `blocks` of blocks, that the design's weights stand for
  * @param r - price ratio, yield units per density unit
@@ -48,7 +51,8 @@ export function simulatedAnswer(design: JoinDesign, plots: number, blocks: numbe
   const m = scaled.length;
   const families = m > 2 ? responding : (["linear"] as const);
   const dof = plots - blocks - (m > 2 ? 2 : 1);
-  const factor = dof > 0 ? 1 + fQuantile(level, 1, dof) / dof : Number.POSITIVE_INFINITY;
+  let factor = dof > 0 ? fQuantile(level, 1, dof) / dof : Number.POSITIVE_INFINITY;
+  let flatFactor = factor;
   const penalty = kernelFamilies.map((_, f) => penaltyFactor(plots, blocks, f));
   const scaledRatio = r * span;
   const { gain, shape } = kernel;
@@ -56,13 +60,16 @@ export function simulatedAnswer(design: JoinDesign, plots: number, blocks: numbe
   let sums: Float64Array = new Float64Array(m);
   let total = 0;
   let cutoff = 0;
+  let flatCutoff = 0;
 
   function fit(newSums: Float64Array, newTotal: number): void {
     sums = newSums;
     total = newTotal;
     kernel.fit(sums);
     const most = Math.max(gain[1], gain[2], gain[3], gain[4]);
-    cutoff = Math.max(total - most, 0) * factor;
+    const least = Math.max(total - most, 0);
+    cutoff = least * (1 + factor);
+    flatCutoff = least * (1 + flatFactor);
   }
 
   function chosen(): number {
@@ -125,7 +132,12 @@ export function simulatedAnswer(design: JoinDesign, plots: number, blocks: numbe
     return { pieces, lowerOpen, upperOpen };
   }
 
-  return { fit, gain, chosen, optimum, flatNotExcluded: () => total <= cutoff, isBounded, envelope };
+  function useCutoff(newFactor: number, newFlatFactor: number): void {
+    factor = newFactor;
+    flatFactor = newFlatFactor;
+  }
+
+  return { fit, useCutoff, gain, chosen, optimum, flatNotExcluded: () => total <= flatCutoff, isBounded, envelope };
 }
 
 /** exp(penalty / n): RSS times this ranks like AICc = n ln(RSS / n) + penalty. Infinite when AICc does not exist. */

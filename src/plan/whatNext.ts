@@ -7,6 +7,7 @@ import { type AnalysedCurve, type AnalysedTrial, analysedCurve } from "./analyse
 import { chiSquareDraw } from "./chiSquareDraw.ts";
 import { checkCount } from "./chooseDensities.ts";
 import type { EnvironmentSpread } from "./drawTrial.ts";
+import { envelopeCutoffs } from "./envelopeCutoffs.ts";
 import { type PastPlots, pastFromAnalysis, pastFromTrial } from "./pastPlots.ts";
 import { planCautions } from "./planCautions.ts";
 import { plotNoise } from "./plotNoise.ts";
@@ -144,7 +145,7 @@ export function whatNext(analysis: AnalysedTrial, options: WhatNextOptions = {})
     places: curve.environments,
   };
 
-  const now = standing(world);
+  const now = standing(world, level === curve.agronomic.interval.level && priceRatio === 0 ? curve : null);
   const additions = proposals(curve, options).map((plan) => simulate(world, plan, now.optimum));
   const bounded = now.bounded ? 1 : 0;
   const best = {
@@ -216,8 +217,11 @@ function joined(past: PastPlots, newDensities: readonly number[], newBlocks: rea
   return { design, sums, at };
 }
 
-/** What the plots already grown say. */
-function standing({ past, curves, level, priceRatio, simulations, seed, spread, places }: World): {
+/** What the plots already grown say: the interval is that of the analysis when it was asked the same question. */
+function standing(
+  { past, curves, sigma, level, priceRatio, simulations, seed, spread, places }: World,
+  analysed: AnalysedCurve | null,
+): {
   bounded: boolean;
   lower: number | null;
   upper: number | null;
@@ -225,7 +229,15 @@ function standing({ past, curves, level, priceRatio, simulations, seed, spread, 
   regret: SimulatedMean;
 } {
   const { design, sums } = joined(past, [], []);
+  // The optimum does not hang on the cut-off; the interval does.
   const answer = simulatedAnswer(design, past.plots, past.blocks, level, priceRatio);
+  const cut = { plots: past.plots, blocks: past.blocks, sigma, level, r: priceRatio };
+  const { factor, flatFactor } = envelopeCutoffs(design, curves, cut, seed);
+  const weight = curves.reduce((sum, one) => sum + one.weight, 0);
+  answer.useCutoff(
+    curves.reduce((sum, one, c) => sum + (one.weight / weight) * factor[c], 0),
+    flatFactor,
+  );
   answer.fit(sums, past.total);
   const { pieces, lowerOpen, upperOpen } = answer.envelope();
   const optimum = answer.optimum();
@@ -236,12 +248,16 @@ function standing({ past, curves, level, priceRatio, simulations, seed, spread, 
     const shift = ownDeviation(spread, places, streamRandom(seed, i));
     return truths[c].regret(optimum, shift);
   });
+  const common = { optimum, regret: meanOf(lost) };
+  if (analysed !== null) {
+    const { lower, upper } = analysed.agronomic.interval;
+    return { bounded: lower !== null && upper !== null, lower, upper, ...common };
+  }
   return {
     bounded: !lowerOpen && !upperOpen && pieces.length > 0,
     lower: lowerOpen || pieces.length === 0 ? null : low + span * pieces[0][0],
     upper: upperOpen || pieces.length === 0 ? null : low + span * pieces[pieces.length - 1][1],
-    optimum,
-    regret: meanOf(lost),
+    ...common,
   };
 }
 
@@ -278,6 +294,14 @@ function simulate(world: World, plan: Plan, before: number): Addition {
   const { low, span } = design;
   const k = plan.densities.length;
   const truths = truthsOf(curves, low, low + span, priceRatio);
+  const cut = {
+    plots: past.plots + plan.plots,
+    blocks: past.blocks + plan.blocks,
+    sigma,
+    level,
+    r: priceRatio,
+  };
+  const { factor, flatFactor } = envelopeCutoffs(design, curves, cut, seed);
   const schedule = curveSchedule(curves, simulations);
   const sums = new Float64Array(base.length);
   const values = new Float64Array(k);
@@ -312,6 +336,7 @@ function simulate(world: World, plan: Plan, before: number): Addition {
       }
       total += sigma * sigma * chiSquareDraw((blocks - 1) * (k - 1), random);
     }
+    answer.useCutoff(factor[schedule[i]], flatFactor);
     answer.fit(sums, total);
     const { pieces, lowerOpen, upperOpen } = answer.envelope();
     if (!lowerOpen && !upperOpen && pieces.length > 0) {

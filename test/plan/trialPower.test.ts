@@ -50,7 +50,7 @@ describe("trialPower against doing it by hand", () => {
     const { mean } = curveOf("quadratic-plateau");
     let bounded = 0;
     let width = 0;
-    const count = 250;
+    const count = 160;
     for (let i = 0; i < count; i++) {
       const data = drawPlots(planned, (x) => mean(x, qp32.theta), 5, new Float64Array(1), streamRandom(99, i));
       const { lower, upper } = optimumInterval(data);
