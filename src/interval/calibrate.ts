@@ -4,6 +4,7 @@ import type { PreparedData } from "../fit/fitData.ts";
 import { joinResponse } from "../numeric/joinDesign.ts";
 import { kernelFamilies, refitKernel } from "../numeric/refitKernel.ts";
 import { emptyDraws, writeCurve } from "./curveDraws.ts";
+import { cutoffFrom, quantileFrom } from "./cutoffRule.ts";
 import { gainAtOptimum } from "./gainAtOptimum.ts";
 import { layoutOf } from "./layout.ts";
 import { accumulator } from "./sampler.ts";
@@ -40,7 +41,8 @@ const STREAM = 2 ** 30;
  *
  *     (RSS with the optimum where that curve has it - least RSS) / least RSS
  *
- * is collected. The factor is the largest `level` quantile of any family that is itself compatible at its own quantile.
+ * is collected. While F covers enough of them it stays; else their `level` quantile takes its place (`cutoffFrom`). The factor is
+ * the largest of any family that is itself compatible at its own.
  *
  * Source: test inversion with a simulated null distribution, Davison & Hinkley (1997), section 4.2 and 5.6; coverage in
  * bench/coverage.md.
@@ -67,8 +69,8 @@ export function calibrate(
   });
 
   const sums = new Float64Array(design.levels.length);
-  /** `level` quantile of (gain of the best - gain of the truth) / RSS of the best over simulations of one curve. */
-  const quantile = (curveAt: (level: number) => number, gainOfTruth: () => number): number => {
+  /** (gain of the best - gain of the truth) / RSS of the best over simulations of one curve. */
+  const simulate = (curveAt: (level: number) => number, gainOfTruth: () => number): Float64Array => {
     const curve = Float64Array.from(design.level, curveAt);
     const { root, errors, blockSum, finish } = accumulator(data, {
       curve,
@@ -93,23 +95,27 @@ export function calibrate(
       for (const family of pick) best = Math.max(best, kernel.gain[family]);
       ratios[s] = (best - gainOfTruth()) / (total - best);
     }
-    ratios.sort();
-    return ratios[Math.min(Math.ceil(level * (simulations + 1)), simulations) - 1];
+    return ratios;
   };
 
-  const flatFactor = quantile(
+  const flatRatios = simulate(
     () => 0,
     () => 0,
   );
+  const flatFactor = quantileFrom(flatRatios.sort(), level);
   let factor = 0;
   pick.forEach((family, i) => {
     const [a, b, c] = [truths.a[i], truths.b[i], truths.c[i]];
     const optimum = optimumOf(family, a, b, c, scaledRatio);
     const inside = optimum > 0 && optimum < 1;
     const own = inside
-      ? quantile(
-          (l) => valueAt(family, a, b, c, design.scaled[l]),
-          () => gainAtOptimum(design, sums, optimum, scaledRatio, pick, family === 4 ? b : undefined),
+      ? cutoffFrom(
+          simulate(
+            (l) => valueAt(family, a, b, c, design.scaled[l]),
+            () => gainAtOptimum(design, sums, optimum, scaledRatio, pick, family === 4 ? b : undefined),
+          ),
+          level,
+          plain,
         )
       : plain;
     if (rss[i] <= least * (1 + own)) factor = Math.max(factor, own);

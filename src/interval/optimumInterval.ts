@@ -38,8 +38,8 @@ export interface OptimumIntervalOptions {
   readonly establishment?: number;
   readonly yieldCost?: number;
   /**
-   * Cut-off by simulation in place of F, for `envelope` (default true) and `profile` (default false): keeps the stated level
-   * where the choice among families or a kink makes F too small.
+   * Put the F cut-off to the test by simulation, for `envelope` (default true) and `profile` (default false): where it would cover
+   * less than 93 % (at 95 %), because of a kink or the choice among families, a simulated one takes its place.
    */
   readonly calibrate?: boolean;
   /** Simulations of the cut-off, default 999. */
@@ -83,8 +83,8 @@ export interface Cutoff {
  * Confidence interval of the agronomic or economic optimum density.
  *
  * The envelope keeps a density when some candidate family that has its optimum there fits within the F cut-off of the best
- * candidate: { x : min_m R_m(x) <= min_m RSS_m (1 + factor) }. The factor is simulated (see `calibrate`), or with
- * `calibrate: false` F(level; 1, df) / df, df being the residual degrees of freedom of the richest candidate. The envelope stays
+ * candidate: { x : min_m R_m(x) <= min_m RSS_m (1 + factor) }, factor = F(level; 1, df) / df
+ * with df the residual degrees of freedom of the richest candidate, unless a simulation shows it to be too small. The envelope stays
  * valid after choosing a family by AICc, which an interval of the chosen family does not.
  *
  * @throws AnalysisError `invalid-option` for an unknown method, a level outside (0, 1) or missing prices

@@ -1,6 +1,7 @@
 import { streamRandom } from "../core/random.ts";
 import { curveOf } from "../curves/catalogue.ts";
 import { emptyDraws, writeCurve } from "../interval/curveDraws.ts";
+import { cutoffFrom, quantileFrom } from "../interval/cutoffRule.ts";
 import { gainAtOptimum } from "../interval/gainAtOptimum.ts";
 import { layoutOf } from "../interval/layout.ts";
 import { optimumOf, valueAt } from "../interval/scaledCurve.ts";
@@ -65,17 +66,18 @@ export function envelopeCutoffs(
     const own = cutoffOf(design, curves[curve], setting, plain, simulate);
     for (const member of members) factor[member] = own;
   }
-  const flatFactor = simulate(
+  const flatRatios = simulate(
     () => 0,
     () => 0,
   );
+  const flatFactor = quantileFrom(flatRatios.sort(), setting.level);
   return { factor, flatFactor };
 }
 
-type Simulate = (valueAtLevel: (l: number) => number, gainOfTruth: (sums: Float64Array) => number) => number;
+type Simulate = (valueAtLevel: (l: number) => number, gainOfTruth: (sums: Float64Array) => number) => Float64Array;
 
-/** `level` quantile of (best gain - gain of the truth) / least RSS over simulated trials of one curve. */
-function simulator(design: JoinDesign, { plots, blocks, sigma, level }: CutoffSetting, seed: number): Simulate {
+/** (best gain - gain of the truth) / least RSS over simulated trials of one curve. */
+function simulator(design: JoinDesign, { plots, blocks, sigma }: CutoffSetting, seed: number): Simulate {
   const { level: levelOf, block, weight, blockWeight, nobs } = design;
   const m = design.levels.length;
   const kernel = refitKernel(design);
@@ -113,8 +115,7 @@ function simulator(design: JoinDesign, { plots, blocks, sigma, level }: CutoffSe
       const best = Math.max(kernel.gain[1], kernel.gain[2], kernel.gain[3], kernel.gain[4]);
       ratios[s] = (best - gainOfTruth(sums)) / Math.max(total - best, Number.MIN_VALUE);
     }
-    ratios.sort();
-    return ratios[Math.min(Math.ceil(level * (SIMULATIONS + 1)), SIMULATIONS) - 1];
+    return ratios;
   };
 }
 
@@ -166,9 +167,13 @@ function cutoffOf(
     const optimum = optimumOf(family, a, b, c, scaledRatio);
     const own =
       optimum > 0 && optimum < 1
-        ? simulate(
-            (l) => valueAt(family, a, b, c, design.scaled[l]),
-            (drawn) => gainAtOptimum(design, drawn, optimum, scaledRatio, pick, family === 4 ? b : undefined),
+        ? cutoffFrom(
+            simulate(
+              (l) => valueAt(family, a, b, c, design.scaled[l]),
+              (drawn) => gainAtOptimum(design, drawn, optimum, scaledRatio, pick, family === 4 ? b : undefined),
+            ),
+            setting.level,
+            plain,
           )
         : plain;
     if (rss[i] <= least * (1 + own)) factor = Math.max(factor, own);
