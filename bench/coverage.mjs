@@ -37,10 +37,7 @@ const analytic = quick
 const economic = grid(candidates, pick("5x4", "6x4"), ["normal"]);
 const resampled = quick
   ? grid(candidates.slice(0, 1), pick("6x4"), ["normal"], [6])
-  : [
-      ...grid(candidates, pick("4x4", "6x4", "9x4"), ["normal"]),
-      ...grid(candidates, pick("6x4"), ["unequal", "heavy"], [6]),
-    ];
+  : [...grid(candidates, pick("4x4", "6x4"), ["normal"]), ...grid(candidates, pick("6x4"), ["unequal", "heavy"], [6])];
 const derived = grid(candidates, pick("6x4"), ["normal"]);
 
 const variants = [
@@ -69,7 +66,7 @@ const runs = quick
   ? { analytic: 400, economic: 0, bootstrap: 50, derived: 0, simulations: 99, resamples: 399 }
   : { analytic: 4000, economic: 1000, bootstrap: 1000, derived: 500, simulations: 99, resamples: 399 };
 
-/** The parts are independent, so they can be run side by side: `--part analytic`, `--part bootstrap`. */
+/** The parts are independent, so they can be run side by side: `--part analytic`, `bootstrap` or `derived`. */
 const parts = {
   analytic: (keep) => {
     const results = { analytic: [], economic: [] };
@@ -85,11 +82,19 @@ const parts = {
     return results;
   },
   bootstrap: (keep) => {
-    const results = { bootstrap: [], derived: [] };
+    const results = { bootstrap: [] };
     resampled.forEach((cell, i) => {
-      results.bootstrap.push(bootstrapCell(cell, runs.bootstrap, 2000 + i, variants, runs.resamples));
+      const used =
+        cell.error === "normal"
+          ? variants
+          : variants.filter((one) => one.limits === "percentile" && one.scheme !== "case");
+      results.bootstrap.push(bootstrapCell(cell, runs.bootstrap, 2000 + i, used, runs.resamples));
       keep(results);
     });
+    return results;
+  },
+  derived: (keep) => {
+    const results = { derived: [] };
     for (const [i, cell] of (quick ? [] : derived).entries()) {
       results.derived.push(quantityCell(cell, runs.derived, 3000 + i, quantities));
       keep(results);
