@@ -30,6 +30,9 @@ export interface CalibrationOptions {
   readonly flat?: boolean;
 }
 
+/** Families that exceed the F cut-off this many times are not simulated: simulated quantiles reach about twice the F cut-off. */
+const HOPELESS = 8;
+
 /** Random numbers far from those of the bootstrap with the same seed. */
 const STREAM = 2 ** 30;
 
@@ -97,11 +100,12 @@ export function calibrate(
   };
 
   const none = (): number => 0;
-  const flatFactor = flat ? quantile(none, none) : plain;
+  const flatFactor = flat && response.total <= least * (1 + HOPELESS * plain) ? quantile(none, none) : plain;
   let factor = 0;
   pick.forEach((family, i) => {
     const [a, b, c] = [truths.a[i], truths.b[i], truths.c[i]];
     const optimum = optimumOf(family, a, b, c, scaledRatio);
+    if (rss[i] > least * (1 + HOPELESS * plain)) return;
     const inside = optimum > 0 && optimum < 1;
     const own = inside
       ? quantile(
