@@ -14,7 +14,7 @@ import {
 } from "../interval/bootstrapJob.ts";
 import { type IntervalData, type PreparedIntervalData, prepareIntervalData } from "../interval/intervalData.ts";
 import { type BootstrapDistribution, summarise } from "../interval/limits.ts";
-import { optimumIntervalPrepared } from "../interval/optimumInterval.ts";
+import { independenceWarning, optimumIntervalPrepared } from "../interval/optimumInterval.ts";
 import { replicator } from "../interval/replicator.ts";
 import type { Scalar } from "../interval/scalar.ts";
 import { scalarInterval } from "../interval/scalarInterval.ts";
@@ -122,7 +122,8 @@ export function quantityInterval(
     };
   }
   const estimate = chosenEstimate(prepared, scalar, options);
-  return { ...inverted(prepared, quantity, options, method), ...shared, estimate };
+  const warnings = [...independenceWarning(prepared), ...shared.warnings];
+  return { ...inverted(prepared, quantity, options, method), ...shared, warnings, estimate };
 }
 
 /** Envelope or profile; optima by their own exact sets, everything else by searching the region of compatible curves. */

@@ -202,6 +202,15 @@ describe("optimumInterval", () => {
     expect(interval.reason).toContain("no residual degrees of freedom");
   });
 
+  test("plots that share a strip bring a warning; the bootstrap then draws strips", () => {
+    const data = randomTrial(2);
+    const cluster = data.density.map((_, i) => Math.floor(i / 2));
+    expect(optimumInterval(data).warnings).toBeUndefined();
+    expect(optimumInterval({ ...data, cluster }).warnings?.join()).toContain("too short");
+    const bootstrap = optimumInterval({ ...data, cluster }, { method: "bootstrap" });
+    expect(bootstrap.warnings?.join()).not.toContain("independent");
+  });
+
   test("an unknown method, a missing price or a smooth family is refused with a code", () => {
     const data = randomTrial(1);
     expect(() => optimumInterval(data, { method: "guess" as "profile" })).toThrow(
