@@ -2,16 +2,17 @@
  * One cell of the coverage dossier: how often the limits of an optimum hold the truth, over seeded invented trials. Uses the
  * library's own set functions on one design that is prepared once, so that thousands of runs take a second.
  */
-import { prepareIntervalData } from "../dist/interval/intervalData.js";
+
+import { quantityInterval } from "../dist/derive/quantityInterval.js";
+import { streamRandom } from "../dist/index.js";
 import { bootstrapJob, distribution, drawStreams, streamCount } from "../dist/interval/bootstrapJob.js";
 import { calibrate as calibrateCutoff } from "../dist/interval/calibrate.js";
-import { quantityInterval } from "../dist/derive/quantityInterval.js";
+import { prepareIntervalData } from "../dist/interval/intervalData.js";
 import { optimumSet } from "../dist/interval/optimumSets.js";
 import { optimumScalar } from "../dist/interval/scalar.js";
 import { fQuantile } from "../dist/numeric/distributions.js";
 import { joinResponse } from "../dist/numeric/joinDesign.js";
 import { kernelFamilies, refitKernel } from "../dist/numeric/refitKernel.js";
-import { streamRandom } from "../dist/index.js";
 
 const LOW = 18;
 const SPAN = 25;
@@ -23,9 +24,21 @@ export const truths = {
   linear: { yield: (u) => 176 + RISE * u, optimum: 1, family: "linear" },
   "quadratic inside": { yield: (u) => 200 - RISE * ((0.62 - u) / 0.62) ** 2, optimum: 0.62, family: "quadratic" },
   "quadratic beyond": { yield: (u) => 200 - RISE * ((1.25 - u) / 1.25) ** 2, optimum: 1, family: "quadratic" },
-  "linear-plateau inside": { yield: (u) => 200 - (RISE * Math.max(0.55 - u, 0)) / 0.55, optimum: 0.55, family: "linear-plateau" },
-  "quadratic-plateau inside": { yield: (u) => 200 - RISE * (Math.max(0.62 - u, 0) / 0.62) ** 2, optimum: 0.62, family: "quadratic-plateau" },
-  "quadratic-plateau beyond": { yield: (u) => 200 - RISE * (Math.max(1.3 - u, 0) / 1.3) ** 2, optimum: 1, family: "quadratic-plateau" },
+  "linear-plateau inside": {
+    yield: (u) => 200 - (RISE * Math.max(0.55 - u, 0)) / 0.55,
+    optimum: 0.55,
+    family: "linear-plateau",
+  },
+  "quadratic-plateau inside": {
+    yield: (u) => 200 - RISE * (Math.max(0.62 - u, 0) / 0.62) ** 2,
+    optimum: 0.62,
+    family: "quadratic-plateau",
+  },
+  "quadratic-plateau beyond": {
+    yield: (u) => 200 - RISE * (Math.max(1.3 - u, 0) / 1.3) ** 2,
+    optimum: 1,
+    family: "quadratic-plateau",
+  },
   "exponential inside": { yield: exponential(0.62), optimum: 0.62, family: null },
   "exponential beyond": { yield: exponential(1.25), optimum: 1, family: null },
 };
@@ -105,7 +118,13 @@ function tally(optimum) {
       width += total;
       if (optimum !== null && (optimum >= 1 ? upperOpen : inside)) covered++;
     },
-    result: () => ({ runs, coverage: optimum === null ? null : covered / runs, width: width / runs, open: open / runs, whole: whole / runs }),
+    result: () => ({
+      runs,
+      coverage: optimum === null ? null : covered / runs,
+      width: width / runs,
+      open: open / runs,
+      whole: whole / runs,
+    }),
   };
 }
 
@@ -136,7 +155,12 @@ export function analyticCell(cell, runs, stream, { r = 0, calibrate = 0 } = {}) 
   const n = y.length;
   const dof = n - design.blocks - 2;
   const f = fQuantile(0.95, 1, dof) / dof;
-  const tallies = { envelope: tally(optimum), selected: tally(optimum), truth: tally(optimum), calibrated: tally(optimum) };
+  const tallies = {
+    envelope: tally(optimum),
+    selected: tally(optimum),
+    truth: tally(optimum),
+    calibrated: tally(optimum),
+  };
   let flatNotExcluded = 0;
   let flatCalibrated = 0;
   const penalty = (p) => {
@@ -164,7 +188,15 @@ export function analyticCell(cell, runs, stream, { r = 0, calibrate = 0 } = {}) 
     });
     tallies.selected.add(union(sets([best], rss(best) * (1 + f))));
     if (calibrate > 0) {
-      const options = { r, level: 0.95, dof, plain: f, simulations: calibrate, seed: run };
+      const options = {
+        r,
+        level: 0.95,
+        dof,
+        plain: f,
+        simulations: calibrate,
+        seed: run,
+        flat: truth.optimum === null,
+      };
       const { factor, flatFactor } = calibrateCutoff({ ...prepared, y }, responding, options);
       if (response.total <= least * (1 + flatFactor)) flatCalibrated++;
       tallies.calibrated.add(union(sets(responding, least * (1 + factor))));
@@ -202,7 +234,13 @@ export function bootstrapCell(cell, runs, stream, variants, resamples) {
     const scalar = optimumScalar(prepared.design, 0);
     const drawn = new Map();
     variants.forEach(({ scheme, limits, multipliers }, v) => {
-      const job = bootstrapJob(prepared, { scheme, limits, resamples, seed: run, ...(multipliers ? { multipliers } : {}) });
+      const job = bootstrapJob(prepared, {
+        scheme,
+        limits,
+        resamples,
+        seed: run,
+        ...(multipliers ? { multipliers } : {}),
+      });
       const key = `${scheme} ${multipliers}`;
       if (!drawn.has(key)) drawn.set(key, drawStreams(job, 0, streamCount(job)));
       const { interval } = distribution(job, drawn.get(key), scalar);
@@ -237,7 +275,8 @@ export function quantityCell(cell, runs, stream, quantities) {
         counts[k].bounded++;
         counts[k].width += interval.upper - interval.lower;
       }
-      if (held(quantityInterval({ ...data, yield: y }, quantity, { method: "bootstrap", resamples: 999, seed: run }))) counts[k].bootstrap++;
+      if (held(quantityInterval({ ...data, yield: y }, quantity, { method: "bootstrap", resamples: 999, seed: run })))
+        counts[k].bootstrap++;
     });
   }
   return {

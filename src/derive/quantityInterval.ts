@@ -14,7 +14,7 @@ import {
 } from "../interval/bootstrapJob.ts";
 import { type IntervalData, type PreparedIntervalData, prepareIntervalData } from "../interval/intervalData.ts";
 import { type BootstrapDistribution, summarise } from "../interval/limits.ts";
-import { optimumIntervalPrepared } from "../interval/optimumInterval.ts";
+import { independenceWarning, optimumIntervalPrepared } from "../interval/optimumInterval.ts";
 import { replicator } from "../interval/replicator.ts";
 import type { Scalar } from "../interval/scalar.ts";
 import { scalarInterval } from "../interval/scalarInterval.ts";
@@ -28,6 +28,10 @@ export interface QuantityIntervalOptions extends ResampleOptions {
   readonly method?: "envelope" | "profile" | "bootstrap";
   /** Family of `profile`; default: the chosen one. With `bootstrap`: no choice among families. */
   readonly family?: Family;
+  /** Cut-off by simulation, as in `optimumInterval`; default true for the envelope, false for a profile. */
+  readonly calibrate?: boolean;
+  /** Simulations of the cut-off, default 999. */
+  readonly simulations?: number;
   /** Thresholds, in the unit of the quantity: adds the probability of being above each, from the bootstrap. */
   readonly above?: number | readonly number[];
 }
@@ -118,16 +122,22 @@ export function quantityInterval(
     };
   }
   const estimate = chosenEstimate(prepared, scalar, options);
-  return { ...inverted(prepared, quantity, options, method), ...shared, estimate };
+  const warnings = [...independenceWarning(prepared), ...shared.warnings];
+  return { ...inverted(prepared, quantity, options, method), ...shared, warnings, estimate };
 }
 
 /** Envelope or profile; optima by their own exact sets, everything else by searching the region of compatible curves. */
 function inverted(
   data: PreparedIntervalData,
   quantity: CurveQuantity,
-  { level = 0.95, families, family }: QuantityIntervalOptions,
+  { level = 0.95, families, family, calibrate, simulations, seed }: QuantityIntervalOptions,
   method: "envelope" | "profile" | "bootstrap",
 ): Interval & { readonly family: Family | null; readonly reason: string | null } {
+  const cutoff = {
+    ...(calibrate === undefined ? {} : { calibrate }),
+    ...(simulations === undefined ? {} : { simulations }),
+    ...(seed === undefined ? {} : { seed }),
+  };
   if (quantity.kind === "agronomic-optimum" || quantity.kind === "economic-optimum") {
     const economic = quantity.kind === "economic-optimum";
     const interval = optimumIntervalPrepared(data, {
@@ -137,8 +147,9 @@ function inverted(
       ...(economic ? { priceRatio: ratioOf(quantity) } : {}),
       ...(families ? { families } : {}),
       ...(family && method === "profile" ? { family } : {}),
+      ...cutoff,
     });
-    const { target: _, flatNotExcluded: __, ...rest } = interval;
+    const { target: _, flatNotExcluded: __, cutoff: ___, ...rest } = interval;
     return rest;
   }
   const one = method === "profile" ? (family ?? bestFamily(data, families)) : null;
@@ -146,6 +157,7 @@ function inverted(
     level,
     family: one,
     ...(families ? { families } : {}),
+    ...cutoff,
   });
 }
 

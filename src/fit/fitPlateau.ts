@@ -126,7 +126,7 @@ function snap(design: JoinDesign, scaled: number): number {
 }
 
 function describeJoin(design: JoinDesign, join: number, power: 1 | 2): [FitLimit | null, string | null] {
-  if (join <= design.scaled[1]) {
+  if (join <= design.ridge) {
     return [
       "join-not-identified",
       "only the lowest density lies below the plateau: every join between the two lowest densities fits alike, the higher is given",

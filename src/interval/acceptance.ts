@@ -37,7 +37,7 @@ export function acceptedJoins(
       const middle = (ends[i - 1] + ends[i]) / 2;
       const q = polynomial(denominator, middle);
       // Without information on the rise every curvature fits like none: the verdict is that of a flat curve.
-      const informative = q > floor * (left + middle) ** (2 * power);
+      const informative = q > floor * (left + middle - design.base) ** (2 * power);
       if (accept(informative ? polynomial(numerator, middle) : 0, informative ? q : 1)) {
         push(ranges, [left + ends[i - 1], left + ends[i]]);
       }

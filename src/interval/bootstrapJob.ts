@@ -131,7 +131,9 @@ export function drawStreams(
 
 /** Values of one scalar in all replicates; NaN where it does not exist. */
 export function readDraws({ family, a, b, c }: CurveDraws, { read }: Scalar): Float64Array {
-  return Float64Array.from(family, (f, i) => read(f, a[i], b[i], c[i]));
+  const values = new Float64Array(family.length);
+  for (let i = 0; i < values.length; i++) values[i] = read(family[i], a[i], b[i], c[i]);
+  return values;
 }
 
 /** Distribution and limits of one scalar. */

@@ -7,7 +7,7 @@ import { emptyDraws, writeCurve } from "./curveDraws.ts";
 import { cutoffFrom, quantileFrom } from "./cutoffRule.ts";
 import { gainAtOptimum } from "./gainAtOptimum.ts";
 import { layoutOf } from "./layout.ts";
-import { accumulator } from "./sampler.ts";
+import { noiseMoments } from "./noiseMoments.ts";
 import { optimumOf, valueAt } from "./scaledCurve.ts";
 
 /** The simulated cut-off: a curve is compatible when RSS <= least RSS x (1 + factor). */
@@ -27,7 +27,12 @@ export interface CalibrationOptions {
   readonly plain: number;
   readonly simulations: number;
   readonly seed: number;
+  /** Also simulate the flat curve's cut-off; default true. Without it `flatFactor` is `plain`. */
+  readonly flat?: boolean;
 }
+
+/** Families that exceed the F cut-off this many times are not simulated: simulated quantiles reach about twice the F cut-off. */
+const HOPELESS = 8;
 
 /** Random numbers far from those of the bootstrap with the same seed. */
 const STREAM = 2 ** 30;
@@ -53,7 +58,7 @@ export function calibrate(
   options: CalibrationOptions,
 ): Calibration {
   const { design } = data;
-  const { r, level, dof, plain, simulations, seed } = options;
+  const { r, level, dof, plain, simulations, seed, flat = true } = options;
   const scaledRatio = r * design.span;
   const response = joinResponse(design, data.y);
   const kernel = refitKernel(design);
@@ -68,28 +73,25 @@ export function calibrate(
     writeCurve(truths, i, kernel, family, response.total, 0, layout);
   });
 
+  const noise = noiseMoments(design);
   const sums = new Float64Array(design.levels.length);
   /** (gain of the best - gain of the truth) / RSS of the best over simulations of one curve. */
   const simulate = (curveAt: (level: number) => number, gainOfTruth: () => number): Float64Array => {
-    const curve = Float64Array.from(design.level, curveAt);
-    const { root, errors, blockSum, finish } = accumulator(data, {
-      curve,
-      fitted: curve,
-      residuals: curve,
-      leverage: curve,
-    });
+    // Level sums and total of the curve itself, blocks projected out.
+    const curve = Float64Array.from(design.scaled, (_, l) => curveAt(l));
+    const fit = joinResponse(
+      design,
+      Float64Array.from(design.level, (l) => curve[l]),
+    );
     const random = streamRandom(seed, STREAM);
     const ratios = new Float64Array(simulations);
     for (let s = 0; s < simulations; s++) {
-      let squares = 0;
-      for (let i = 0; i < design.nobs; i++) {
-        const e = sigma * random.normal();
-        const weighted = root === null ? e : root[i] * e;
-        blockSum[design.block[i]] += weighted;
-        errors[design.level[i]] += weighted;
-        squares += e * e;
+      let total = fit.total + sigma * sigma * noise.draw(random, sums);
+      for (let l = 0; l < sums.length; l++) {
+        const error = sigma * sums[l];
+        total += 2 * curve[l] * error;
+        sums[l] = fit.sums[l] + error;
       }
-      const total = finish(squares, sums);
       kernel.fit(sums);
       let best = 0;
       for (const family of pick) best = Math.max(best, kernel.gain[family]);
@@ -98,15 +100,14 @@ export function calibrate(
     return ratios;
   };
 
-  const flatRatios = simulate(
-    () => 0,
-    () => 0,
-  );
-  const flatFactor = quantileFrom(flatRatios.sort(), level);
+  const none = (): number => 0;
+  const flatFactor =
+    flat && response.total <= least * (1 + HOPELESS * plain) ? quantileFrom(simulate(none, none).sort(), level) : plain;
   let factor = 0;
   pick.forEach((family, i) => {
     const [a, b, c] = [truths.a[i], truths.b[i], truths.c[i]];
     const optimum = optimumOf(family, a, b, c, scaledRatio);
+    if (rss[i] > least * (1 + HOPELESS * plain)) return;
     const inside = optimum > 0 && optimum < 1;
     const own = inside
       ? cutoffFrom(

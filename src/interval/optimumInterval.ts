@@ -65,7 +65,7 @@ export interface OptimumInterval extends Interval {
   readonly reason: string | null;
   /** How far RSS may exceed the least RSS, as a share; envelope and profile only. */
   readonly cutoff?: Cutoff;
-  /** Why the resampling scheme or limits may mislead here; bootstrap only. */
+  /** Why the method may mislead here; only when there is something to say (the bootstrap always has the list). */
   readonly warnings?: readonly string[];
 }
 
@@ -217,10 +217,23 @@ function invert(
   const cutoff = least * (1 + factor);
   const sets = families.map((candidate) => optimumSet(candidate, data.design, response, r, cutoff));
   const flatNotExcluded = response.total <= least * (1 + flatFactor);
+  const warnings = independenceWarning(data);
   return {
     ...assemble(data, target, level, method, family, sets, flatNotExcluded),
+    ...(warnings.length > 0 ? { warnings } : {}),
     cutoff: { factor, plain, ...(simulated ? { simulations, seed } : { simulations: null, seed: null }) },
   };
+}
+
+/** Test inversion takes plots for independent; says so when some share a strip. */
+export function independenceWarning(data: PreparedData | PreparedIntervalData): string[] {
+  const cluster = "cluster" in data ? data.cluster : null;
+  return cluster === null
+    ? []
+    : [
+        `test inversion takes plots for independent, but ${data.x.length} plots lie in ${cluster.labels.length} strips: the interval is too short; ` +
+          "average each strip's plots of one density, or use the bootstrap",
+      ];
 }
 
 /** Union of accepted sets, back in the caller's unit; pieces closer than rounding are joined. */

@@ -5,6 +5,7 @@ import { fitPrepared } from "../fit/fitCurve.ts";
 import type { PreparedData } from "../fit/fitData.ts";
 import { fQuantile } from "../numeric/distributions.ts";
 import { joinResponse } from "../numeric/joinDesign.ts";
+import { calibrate } from "./calibrate.ts";
 import { type RegionScalar, type ScalarSet, scalarSet } from "./scalarRegion.ts";
 
 /** Interval of a scalar by test inversion. */
@@ -16,8 +17,11 @@ export interface ScalarInterval extends Interval {
 }
 
 /**
- * All values of a scalar on curves with RSS <= least RSS x (1 + F(level; 1, df) / df): over one family, or over all of them
- * with the least RSS of any and the degrees of freedom of the richest (the envelope).
+ * All values of a scalar on curves with RSS <= least RSS x (1 + factor): over one family, or over all of them with the least RSS
+ * of any and the degrees of freedom of the richest (the envelope).
+ *
+ * The factor is F(level; 1, df) / df; for the envelope, unless `calibrate` is false, it is raised to the one simulated for the
+ * optimum, because the least RSS is again that of whichever family happens to fit best (coverage: bench/coverage.md).
  *
  * @throws AnalysisError `not-estimable` when no family can be fitted, `not-offered` for a smooth family
  *
@@ -30,10 +34,16 @@ export function scalarInterval(
     family = null,
     families = innerFamilies,
     level = 0.95,
+    calibrate: simulated = family === null,
+    simulations = 999,
+    seed = 1,
   }: {
     readonly family?: Family | null;
     readonly families?: readonly Family[];
     readonly level?: number;
+    readonly calibrate?: boolean;
+    readonly simulations?: number;
+    readonly seed?: number;
   } = {},
 ): ScalarInterval {
   const asked = family === null ? families : [family];
@@ -45,7 +55,14 @@ export function scalarInterval(
   const dof = Math.min(...fits.map((fit) => fit.dofResidual));
   const none = { lower: null, upper: null, lowerOpen: true, upperOpen: true, level, method, family };
   if (dof <= 0) return { ...none, reason: "there are no residual degrees of freedom to judge scatter by" };
-  const cutoff = Math.min(...fits.map((fit) => fit.rss as number)) * (1 + fQuantile(level, 1, dof) / dof);
+  const least = Math.min(...fits.map((fit) => fit.rss as number));
+  const plain = fQuantile(level, 1, dof) / dof;
+  const responding = fits.map((fit) => fit.family as InnerFamily).filter((one) => one !== "flat");
+  const factor =
+    simulated && least > 0 && responding.length > 1
+      ? Math.max(calibrate(data, responding, { r: 0, level, dof, plain, simulations, seed, flat: false }).factor, plain)
+      : plain;
+  const cutoff = least * (1 + factor);
   const response = joinResponse(data.design, data.y);
   const sets = fits.map((fit) => scalarSet(fit.family as InnerFamily, data.design, response, scalar, cutoff));
   return { ...pieces(sets, scalar), level, method, family };

@@ -44,10 +44,13 @@ export interface JoinDesign {
   readonly linear: Float64Array;
   readonly quadratic: Float64Array;
   /**
-   * Smallest Q / J^(2p) that carries information when levels 0 … k are below the join; shape [m]. Below it the rise cannot
-   * be told from a block effect (a density grown in a block of its own) and Q is rounding noise.
+   * Smallest Q / (J - base)^(2p) that carries information when levels 0 … k are below the join; shape [m]. Below it the rise
+   * cannot be told from a block effect (a density grown in a block of its own) and Q is rounding noise.
    */
   readonly floor: Float64Array;
+  /** The two lowest scaled levels that share a block with another level; joins up to the second all fit alike. */
+  readonly base: number;
+  readonly ridge: number;
 }
 
 /** Share of the uncentred sum of squares under which Q counts as zero: five decimal digits above double rounding. */
@@ -94,7 +97,41 @@ export function joinDesign(density: Float64Array, block: Int32Array, blocks: num
     ...centredMoments(scaled, level, block, blocks, weight, blockWeight),
     linear,
     quadratic,
-    floor: levelWeight.map((_, k) => INFORMATION * levelWeight.subarray(0, k + 1).reduce((sum, w) => sum + w, 0)),
+    ...information(scaled, level, block, blocks, weight),
+  };
+}
+
+/** 1 for each block whose plots all have one density: such a block says nothing about the response. */
+function singleDensity(level: Int32Array, block: Int32Array, blocks: number): Uint8Array {
+  const first = new Int32Array(blocks).fill(-1);
+  const single = new Uint8Array(blocks).fill(1);
+  for (let i = 0; i < level.length; i++) {
+    if (first[block[i]] === -1) first[block[i]] = level[i];
+    else if (first[block[i]] !== level[i]) single[block[i]] = 0;
+  }
+  return single;
+}
+
+/** Where information on a rise begins, and how much of it there must be. */
+function information(
+  scaled: Float64Array,
+  level: Int32Array,
+  block: Int32Array,
+  blocks: number,
+  weight: Float64Array,
+): Pick<JoinDesign, "floor" | "base" | "ridge"> {
+  const single = singleDensity(level, block, blocks);
+  const informative = new Float64Array(scaled.length);
+  for (let i = 0; i < level.length; i++) if (!single[block[i]]) informative[level[i]] += weight[i];
+  const lowest = Array.from(scaled).filter((_, l) => informative[l] > 0);
+  let sum = 0;
+  return {
+    floor: informative.map((w) => {
+      sum += w;
+      return INFORMATION * sum;
+    }),
+    base: lowest[0] ?? 0,
+    ridge: lowest[1] ?? 1,
   };
 }
 
@@ -151,6 +188,8 @@ function denominators(
   const b0 = new Float64Array(blocks);
   const b1 = new Float64Array(blocks);
   const b2 = new Float64Array(blocks);
+  // Plots of blocks with one density add to both sides of Q alike; left out, they leave no rounding behind.
+  const single = singleDensity(level, block, blocks);
   let next = 0;
   for (let k = 0; k < m; k++) {
     const step = k === 0 ? 0 : scaled[k] - scaled[k - 1];
@@ -165,9 +204,10 @@ function denominators(
       }
     }
     while (next < n && level[order[next]] === k) {
-      m0 += weight[order[next]];
-      b0[block[order[next]]] += weight[order[next]];
-      next++;
+      const plot = order[next++];
+      if (single[block[plot]]) continue;
+      m0 += weight[plot];
+      b0[block[plot]] += weight[plot];
     }
     let s00 = 0;
     let s01 = 0;

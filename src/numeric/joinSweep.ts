@@ -23,7 +23,7 @@ export interface JoinPiece {
   readonly numerator: Float64Array;
   /** Q by powers of t; shape [2p + 1]. */
   readonly denominator: Float64Array;
-  /** Q must exceed floor J^(2p) to carry information. */
+  /** Q must exceed floor (J - base)^(2p) to carry information. */
   readonly floor: number;
 }
 
@@ -77,7 +77,8 @@ export function joinCandidates(design: JoinDesign, sums: Float64Array, power: Po
   const m = design.scaled.length;
   if (m < 2) return candidates;
   const push = (join: number, n: number, q: number, floor: number): void => {
-    if (q > floor * join ** (2 * power)) candidates.push({ join, gain: (n * n) / q, sign: n >= 0 ? 1 : -1 });
+    if (q > floor * (join - design.base) ** (2 * power))
+      candidates.push({ join, gain: (n * n) / q, sign: n >= 0 ? 1 : -1 });
   };
   const scratch = new Float64Array(5);
   const bernstein = new Float64Array(5);

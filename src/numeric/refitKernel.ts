@@ -55,8 +55,8 @@ export function refitKernel(design: JoinDesign): RefitKernel {
     }
   }
   // Least Q that carries information with the join on level k.
-  const floor1 = scaled.map((u, k) => (k > 0 ? design.floor[k - 1] * u * u : 0));
-  const floor2 = scaled.map((u, k) => (k > 0 ? design.floor[k - 1] * u ** 4 : 0));
+  const floor1 = scaled.map((u, k) => (k > 0 ? design.floor[k - 1] * (u - design.base) ** 2 : 0));
+  const floor2 = scaled.map((u, k) => (k > 0 ? design.floor[k - 1] * (u - design.base) ** 4 : 0));
   const roots = new Float64Array(4);
 
   function fit(sums: Float64Array): void {

@@ -135,7 +135,7 @@ for (const family of ["linear", "quadratic", "linear-plateau", "quadratic-platea
   test(`the ${family} set of yields, gains and flex scores is the set a dense constrained search accepts`, () => {
     let inside = 0;
     let outside = 0;
-    for (let s = 0; s < 5; s++) {
+    for (let s = 0; s < 4; s++) {
       const data = randomTrial(s);
       const prepared = prepareData(data);
       const { design } = prepared;
@@ -162,7 +162,7 @@ for (const family of ["linear", "quadratic", "linear-plateau", "quadratic-platea
         }
       }
     }
-    expect(Math.min(inside, outside)).toBeGreaterThan(40);
+    expect(Math.min(inside, outside)).toBeGreaterThan(30);
   });
 }
 
@@ -220,7 +220,7 @@ test("the envelope holds the profile sets of all families at its own cut-off", (
       ),
     );
     const ranges = sets.flatMap((set) => [...set.ranges]);
-    const envelope = quantityInterval(data, quantity);
+    const envelope = quantityInterval(data, quantity, { calibrate: false });
     assertDigits(envelope.lower, Math.min(...ranges.map(([from]) => from)), 9);
     assertDigits(envelope.upper, Math.max(...ranges.map(([, to]) => to)), 9);
   }

@@ -8,7 +8,7 @@ import { type OptimumInterval, optimumInterval } from "../../src/interval/optimu
  * band of three Monte-Carlo standard errors around 93 to 97 %.
  */
 const slow = process.env["STANDCURVE_SLOW"] === "1";
-const runs = slow ? 4000 : 500;
+const runs = slow ? 4000 : 300;
 const margin = 3 * Math.sqrt((0.95 * 0.05) / runs);
 const rise = 24;
 
@@ -63,7 +63,7 @@ describe("the envelope holds the optimum as often as it says", () => {
 
 test("the interval of the chosen family alone does not, which is why it is not the headline", () => {
   let covered = 0;
-  const some = Math.min(runs, 300);
+  const some = Math.min(runs, 200);
   for (let s = 0; s < some; s++) {
     const data = trial(s, smooth, 6, 4, 6);
     const { best } = compareCurves(data);
@@ -76,7 +76,7 @@ test("the interval of the chosen family alone does not, which is why it is not t
 
 test("the residual bootstrap of a known quadratic covers 92 to 97 %", () => {
   let covered = 0;
-  const some = slow ? 2000 : 400;
+  const some = slow ? 2000 : 300;
   for (let s = 0; s < some; s++) {
     const data = trial(s, quadratic, 6, 4, 6);
     const interval = optimumInterval(data, { method: "bootstrap", family: "quadratic", resamples: 399, seed: s });

@@ -89,10 +89,10 @@ describe("random numbers", () => {
       [many, { scheme: "cluster" }],
     ];
     for (const [data, scheme] of schemes) {
-      const options = { ...scheme, resamples: 2400, seed: 9, priceRatio: 0.4, between: [20, 40] as const, keep: true };
+      const options = { ...scheme, resamples: 1300, seed: 9, priceRatio: 0.4, between: [20, 40] as const, keep: true };
       const whole = JSON.stringify(bootstrapCurves(data, options));
-      const one = mergeBootstrap(data, options, [bootstrapStreams(data, options, 0, 3)]);
-      const spread = [1, 0, 2].map((s) => structuredClone(bootstrapStreams(data, options, s, s + 1)));
+      const one = mergeBootstrap(data, options, [bootstrapStreams(data, options, 0, 2)]);
+      const spread = [1, 0].map((s) => structuredClone(bootstrapStreams(data, options, s, s + 1)));
       expect(JSON.stringify(one)).toBe(whole);
       expect(JSON.stringify(mergeBootstrap(data, options, spread))).toBe(whole);
       expect(() => mergeBootstrap(data, options, spread.slice(1))).toThrow(
