@@ -41,7 +41,7 @@ export function analyzeStandability(
   if (!settings.standability) return null;
   const own = deriveSeed(seed, "standability", null);
   const rounds = countRounds(plots);
-  const byRound = rounds.map((round, i) => lodgingReports(round, i === 0, settings, own, axes));
+  const byRound = rounds.map((round, i) => lodgingReports(round, { last: i === 0, pooled }, settings, own, axes));
   const traits = traitReports(trial, plots, settings.level, own, axes);
   const ratings = ratingReports(trial, plots, settings.level);
   const lodging = byRound.flat();

@@ -40,7 +40,7 @@ export function harvestReport(
 ): HarvestReport {
   const rows = counts.plot.flatMap((index, i) => (plots[index].yield === null ? [] : [{ plot: plots[index], i }]));
   const { examined } = counts;
-  const resamples = Math.min(lodgingResamples(settings), MOST_JOINT_RESAMPLES);
+  const resamples = Math.min(lodgingResamples(settings, joint), MOST_JOINT_RESAMPLES);
   const together: Pick<HarvestableInput, "plots"> =
     joint && resamples > 0 && examined !== null
       ? {

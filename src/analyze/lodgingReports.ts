@@ -22,12 +22,15 @@ const tests: readonly LodgingCount["kind"][] = ["push", "pinch"];
 
 /** Resamples of the limits and flags: enough for a 95 % cut-off, few enough for many hybrids. */
 const MOST_RESAMPLES = 499;
+/** The same for a single environment, of which there are many. */
+const MOST_IN_ONE = 199;
 /** The bootstrap refuses fewer. */
 const LEAST_RESAMPLES = 99;
 
 /** Resamples of a standability bootstrap; 0 leaves it out. */
-export function lodgingResamples({ resamples }: AnalyzeSettings): number {
-  return resamples === 0 ? 0 : Math.min(Math.max(resamples, LEAST_RESAMPLES), MOST_RESAMPLES);
+export function lodgingResamples({ resamples }: AnalyzeSettings, pooled: boolean): number {
+  const most = pooled ? MOST_RESAMPLES : MOST_IN_ONE;
+  return resamples === 0 ? 0 : Math.min(Math.max(resamples, LEAST_RESAMPLES), most);
 }
 
 /** Kinds reported for some counts: with several natural kinds `all` stands for a count without a kind; tests come last. */
@@ -41,7 +44,7 @@ export function kindsOf(counts: readonly LodgingCount[]): LodgingKind[] {
 /** Fit, limit and flags of every kind counted in one round. */
 export function lodgingReports(
   { time, plots, missed }: CountRound,
-  last: boolean,
+  { last, pooled }: { readonly last: boolean; readonly pooled: boolean },
   settings: AnalyzeSettings,
   seed: number,
   axes: (density: number | null) => OnAxes,
@@ -50,7 +53,7 @@ export function lodgingReports(
     const counts = lodgingCounts(plots, { kind });
     if (counts.density.length === 0) return [];
     const fit = fitLodging(counts);
-    const resamples = lodgingResamples(settings);
+    const resamples = lodgingResamples(settings, pooled);
     const { toleratedLodging: tolerated, level } = settings;
     const random = { resamples: Math.max(resamples, LEAST_RESAMPLES), seed: deriveSeed(seed, kind, time.date) };
     const quick = resamples === 0;

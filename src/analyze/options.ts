@@ -21,8 +21,8 @@ export interface AnalyzeOptions {
   /** Start of the random numbers, integer >= 0; default 1. Each hybrid and environment gets its own streams from it. */
   readonly seed?: number;
   /**
-   * Bootstrap replicates for each curve; default 2000; 0 leaves the bootstrap out. Lodging limits use 99 to 499 of them, the
-   * joint refits of yield and lodging 99 to 299.
+   * Bootstrap replicates for each curve; default 2000; 0 leaves the bootstrap out. Lodging limits use 99 to 499 of them
+   * (199 in a single environment), the joint refits of yield and lodging 99 to 299.
    */
   readonly resamples?: number;
   /** Reference densities of the flex score; default: the range tested for all hybrids. */
