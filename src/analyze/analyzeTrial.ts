@@ -83,7 +83,12 @@ export function analyzeTrial(
       settings.level,
       settings.standability ? lodgingByHybrid(groups) : null,
     ),
-    cautions: cautionsFor(trial, settings.prices !== null, establishmentKnown),
+    cautions: cautionsFor(
+      trial,
+      settings.prices !== null,
+      establishmentKnown,
+      pooled.some(({ analysis }) => (analysis.standability?.lodging.length ?? 0) > 0),
+    ),
   };
 }
 
