@@ -13,16 +13,14 @@ export function traitSentence(
   const what = `${measureWords[measure]} (column ${plainText(name)}, mean ${significant(mean, 3)}${units})`;
   const per = `${units} per ${words.densityUnit}`.replace(/^ /, "");
   const slope = (value: number | null): string => `${significant(value ?? 0, 2)} ${per}`;
-  const density = words.place === "stand" ? words.density : words.seedsInTable;
-  const scale = { slope, density };
   switch (decline.kind) {
     case "break": {
       const range = limitRange(decline.interval, shownDensity(words));
-      const open =
-        range === ""
-          ? ", a place this trial does not bound"
-          : ` (95 % range ${range})`.replace("95", significant(100 * (decline.interval?.level ?? 0.95), 4));
-      return `${what} begins to fall at ${placeText(decline.density as number, decline.axes, words)}${open}: ${scale.slope(brokenLine.slopes.left)} below it and ${scale.slope(brokenLine.slopes.right)} beyond (${brokenLine.pValue === null ? "" : pValue(brokenLine.pValue)} against a straight line).`;
+      const sure = `${significant(100 * (decline.interval?.level ?? 0.95), 4)} % range`;
+      const place = placeText(decline.density as number, decline.axes, words, range === "" ? "" : `${sure} ${range}`);
+      const open = range === "" ? ", a place this trial does not bound" : "";
+      const test = brokenLine.pValue === null ? "" : ` (${pValue(brokenLine.pValue)} against a straight line)`;
+      return `${what} begins to fall at ${place}${open}: it changes by ${slope(brokenLine.slopes.left)} below and by ${slope(brokenLine.slopes.right)} beyond${test}.`;
     }
     case "throughout":
     case "rises": {

@@ -43,9 +43,19 @@ export function verdictSentences(report: StandabilityReport, judged: boolean, wo
   return `${sentence}: above the ${name} of ${show(x)}${there}, so yield decides.${close}`;
 }
 
-/** Where one kind of lodging passes the tolerated share, without the full stop. */
-export function limitSentence({ kind, time, limit, axes }: LodgingReport, words: Words, level: number): string {
-  const when = countedWhen(time);
+/**
+ * Where one kind of lodging passes the tolerated share, without the full stop.
+ *
+ * @param said - a report whose time of counting the reader knows already
+ */
+export function limitSentence(
+  { kind, time, limit, axes }: LodgingReport,
+  words: Words,
+  level: number,
+  said?: LodgingReport,
+): string {
+  const known = said !== undefined && countedWhen(said.time) === countedWhen(time);
+  const when = known ? "" : countedWhen(time);
   const what = `${kindSubject[kind]}${when === "" ? "" : ` (${when})`}`;
   const share = statedShare(limit.tolerated);
   const [low, high] = limit.range;

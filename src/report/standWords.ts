@@ -39,17 +39,20 @@ export function statedShare(share: number): string {
   return `${significant(100 * share, 4)} %`;
 }
 
-/** "0 %", "0.8 %", "22 %": a share that was found. */
+/** "0 %", "below 0.1 %", "0.8 %", "22 %": a share that was found. */
 export function foundShare(share: number): string {
-  const percent = 100 * share;
-  if (percent > 0 && percent < 0.05) return "less than 0.1 %";
-  return `${fixed(percent, percent < 9.95 ? 1 : 0)} %`.replace(/^0\.0 /, "0 ");
+  if (share > 0 && share < 0.0005) return "below 0.1 %";
+  return `${percentNumber(share)} %`.replace(/^0\.0 /, "0 ");
 }
 
-/** "0.8 to 2.4 %", "22 %". */
+/** "0.8 to 2.4 %", "0.0 to 0.1 %", "22 %". */
 export function shareRange(lower: number, upper: number): string {
-  const [low, high] = [foundShare(lower), foundShare(upper)];
-  return low === high ? low : `${low.replace(/ %$/, "")} to ${high}`;
+  const [low, high] = [percentNumber(lower), percentNumber(upper)];
+  return low === high ? foundShare(upper) : `${low} to ${high} %`;
+}
+
+function percentNumber(share: number): string {
+  return fixed(100 * share, 100 * share < 9.95 ? 1 : 0);
 }
 
 /** "counted 2031-10-05, 12 days after maturity"; empty when the file gives no time. */

@@ -25,7 +25,7 @@ export function standabilityLines(
   const curve = pooled.kind === "analysed" && !isUnjudged(pooled) ? pooled : null;
   const head = report.lodging.find(({ last, kind }) => last && kind === report.standing.basis);
   const others = report.lodging.filter(({ last, kind }) => last && kind !== report.standing.basis);
-  const kinds = others.map((one) => `${limitSentence(one, words, level)}.`);
+  const kinds = others.map((one) => otherKind(one, report, head, curve !== null, words, level));
   // A verdict that caps the density stands at the top of the hybrid's section.
   const verdict = head === undefined || caps(report) ? [] : [verdictSentences(report, curve !== null, words, level)];
   const harvest =
@@ -53,6 +53,24 @@ export function standabilityLines(
     ...report.notes.flatMap((note) => wrapText(plainText(note), width, "! ", "  ")),
     ...(report.notes.length === 0 ? [] : [""]),
   ];
+}
+
+/** One more kind beside the one that the verdict rests on; weak stalks at the rate to be planted are a reason to harvest first. */
+function otherKind(
+  one: Head,
+  { standing }: StandabilityReport,
+  head: Head | undefined,
+  judged: boolean,
+  words: Words,
+  level: number,
+): string {
+  const sentence = limitSentence(one, words, level, head);
+  const test = one.kind === "push" || one.kind === "pinch";
+  const weak =
+    judged && standing.density !== null && one.limit.density !== null && one.limit.density < standing.density;
+  return test && weak
+    ? `${sentence}, below the density to plant by yield and lodging: stalks are weak there, so such fields are harvested first.`
+    : `${sentence}.`;
 }
 
 function titled(kind: string, table: readonly string[]): string[] {
@@ -113,7 +131,7 @@ function lodgingColumns({
     { heading: "Lodged,\nall plots", align: "right" },
     { heading: `${share}\nlodge at`, align: "left" },
     { heading: `\n${significant(100 * level, 4)} % range`, align: "left" },
-    { heading: `First tested\nabove ${share}`, align: "left" },
+    { heading: "First\nabove it", align: "left" },
   ];
 }
 
