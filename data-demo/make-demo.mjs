@@ -36,7 +36,7 @@ export const truth = {
   "Birch 7": { shape: "quadratic-plateau", optimum: 33, mean: (x) => 218 - 0.16 * below(33, x) ** 2, logit: (x) => -6.4 + 0.08 * x },
   "Cedar 21": { shape: "linear-plateau", optimum: 29, mean: (x) => 212 - 2.2 * below(29, x), logit: (x) => -6.7 + 0.1 * x },
   "Dune 5": { shape: "flat", optimum: null, mean: () => 198, logit: (x) => -6 + 0.07 * x },
-  "Elm 30": { shape: "still rising at the top of the range", optimum: 50, mean: (x) => 236 - 0.045 * (50 - x) ** 2, logit: (x) => -6.7 + 0.1 * x },
+  "Elm 30": { shape: "still rising at the top of the range", optimum: 50, mean: (x) => 236 - 0.045 * (50 - x) ** 2, logit: (x) => -18.7 + 0.5 * x },
   "Fern 18": { shape: "quadratic, lodges when crowded", optimum: 34, mean: (x) => 221 - 0.08 * (x - 34) ** 2, logit: (x) => -7 + 0.16 * x },
 };
 
@@ -98,6 +98,64 @@ function strips() {
   return `${lines.join("\n")}\n`;
 }
 
+/** Share lodged of each kind on each round, and what else says how the two hybrids of `standing.csv` stand. */
+export const standingTruth = {
+  "Gorse 9": {
+    mean: (x) => 210 - 0.07 * (x - 33) ** 2,
+    stalk: [(x) => -9.6 + 0.12 * x, (x) => -8.4 + 0.12 * x],
+    root: (x) => -6.5 + 0.06 * x,
+    push: (x) => -5.6 + 0.1 * x,
+    rind: (x) => 44 - 0.15 * (x - 19),
+    rating: (x) => 0.12 * (x - 48),
+  },
+  "Hazel 3": {
+    mean: (x) => 216 - 0.07 * (x - 35) ** 2,
+    stalk: [(x) => -10.4 + 0.2 * x, (x) => -8.6 + 0.2 * x],
+    root: (x) => -6.5 + 0.06 * x,
+    push: (x) => -6.6 + 0.17 * x,
+    rind: (x) => 40 - 0.05 * (x - 19) - 0.85 * below(x, 28),
+    rating: (x) => 0.25 * (x - 34),
+  },
+};
+
+/** One field, two rounds of counting, and everything a grower's adviser writes down about standing plants. */
+function standing() {
+  const random = uniform(20330);
+  const lines = ["crop,site,year,block,plot,hybrid,seeding_rate_k_ac,stand_k_ac,yield_bu_ac,date_counted,days_after_maturity,stalk_lodged,root_lodged,plants_examined,push_test_failed,plants_pushed,lodging_rating_1_9_worst_9,rind_strength_lbf,ear_height_in"];
+  const logistic = (z) => 1 / (1 + Math.exp(-z));
+  const counted = (plants, chance) => {
+    let hits = 0;
+    for (let plant = 0; plant < plants; plant++) if (random() < chance) hits += 1;
+    return hits;
+  };
+  for (let block = 1; block <= 4; block++) {
+    const blockEffect = 4 * normal(random);
+    const entries = [];
+    for (const hybrid of Object.keys(standingTruth)) for (const rate of [20, 24, 28, 32, 36, 40]) entries.push([hybrid, rate]);
+    shuffle(entries, random).forEach(([hybrid, rate], i) => {
+      const truth = standingTruth[hybrid];
+      const x = rate * 0.95;
+      const stand = (x * (1 + 0.025 * normal(random))).toFixed(1);
+      const grain = (truth.mean(x) + blockEffect + 5 * normal(random)).toFixed(1);
+      const plotEffect = 0.3 * normal(random);
+      const push = counted(20, logistic(truth.push(x) + plotEffect));
+      const u = random();
+      // Nine ratings cut from a logistic scale at -3.5, -2.5 … 3.5.
+      const latent = truth.rating(x) + Math.log(u / (1 - u));
+      const rating = 1 + [-3.5, -2.5, -1.5, -0.5, 0.5, 1.5, 2.5, 3.5].filter((cut) => latent > cut).length;
+      const rind = (truth.rind(x) + 1.2 * normal(random)).toFixed(1);
+      const ear = (38 + 0.25 * (x - 28) + normal(random)).toFixed(1);
+      const last = [push, 20, rating, rind, ear];
+      for (const [round, when] of [["2033-09-12", 4], ["2033-10-03", 25]].entries()) {
+        const stalk = counted(50, logistic(truth.stalk[round](x) + plotEffect));
+        const root = Math.min(counted(50, logistic(truth.root(x))), 50 - stalk);
+        lines.push(["maize", "Lindfield", 2033, block, block * 100 + i + 1, hybrid, rate, stand, grain, ...when, stalk, root, 50, ...(round === 1 ? last : ["", "", "", "", ""])].join(","));
+      }
+    });
+  }
+  return `${lines.join("\n")}\n`;
+}
+
 /** As a spreadsheet in a country of decimal commas saves it: byte order mark, CRLF, semicolons; with the usual slips. */
 function messySemicolon() {
   const text = `Standortversuch 2031 (erfunden / invented);;;;;;
@@ -147,6 +205,7 @@ Mean,,,,,,30,29.6,200.4,,,,
 export const files = {
   "plots.csv": plots,
   "strips.csv": strips,
+  "standing.csv": standing,
   "messy-semicolon.csv": messySemicolon,
   "messy-cells.csv": messyCells,
 };

@@ -13,6 +13,18 @@ export type {
   TrialAnalysis,
 } from "./analyze/result.ts";
 export { trialAnalysisSchema } from "./analyze/schema.ts";
+export type {
+  CountTime,
+  HarvestReport,
+  LodgingKind,
+  LodgingReport,
+  LodgingSummary,
+  RatingReport,
+  StandabilityReport,
+  Standing,
+  TraitDecline,
+  TraitReport,
+} from "./analyze/standability.ts";
 export { AnalysisError, type ErrorCode } from "./core/errors.ts";
 export type { Interval, Piece } from "./core/interval.ts";
 export type { Issue } from "./core/issue.ts";
@@ -172,7 +184,7 @@ export type { Ability, FamilyAbility } from "./trial/estimable.ts";
 export { standardMoistureYield } from "./trial/moisture.ts";
 export { readTrial, type TrialReading } from "./trial/readTrial.ts";
 export type { Role } from "./trial/roles.ts";
-export type { ReadSchema } from "./trial/schema.ts";
+export type { RatingDeclaration, ReadSchema } from "./trial/schema.ts";
 export { type ShrinkTerms, shrink, waterShrinkPerPoint } from "./trial/shrink.ts";
 export { rowLengthForArea, seedingRateFor } from "./trial/stand.ts";
 export type { StandabilityCheck } from "./trial/standabilityCheck.ts";
@@ -182,6 +194,9 @@ export type {
   EnvironmentEstablishment,
   LodgingCount,
   Plot,
+  RatingScale,
+  StandMeasure,
+  StandTrait,
   Trial,
   YieldUnit,
 } from "./trial/trial.ts";

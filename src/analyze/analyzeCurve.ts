@@ -1,4 +1,3 @@
-import { hashText } from "../core/hash.ts";
 import { isInner } from "../curves/family.ts";
 import { flexScore } from "../derive/flexScore.ts";
 import { agronomicOptimum, type Economics, economicOptimum, type Optimum, priceRatio } from "../derive/optimum.ts";
@@ -11,7 +10,10 @@ import { type BootstrapResult, bootstrapPrepared } from "../interval/bootstrap.t
 import type { BootstrapDistribution } from "../interval/limits.ts";
 import { type OptimumIntervalOptions, optimumIntervalPrepared } from "../interval/optimumInterval.ts";
 import type { Trial } from "../trial/trial.ts";
+import { analyzeStandability, type YieldSide } from "./analyzeStandability.ts";
+import { deriveSeed } from "./deriveSeed.ts";
 import { curveData, establishmentOf, type Group } from "./groups.ts";
+import { axesOf } from "./onAxes.ts";
 import type { AnalyzeSettings } from "./options.ts";
 import { inTrialUnits, plantsPerUnit } from "./prices.ts";
 import type { CurveAnalysis, FlexReport, NoAnalysis, OnAxes, OptimumReport } from "./result.ts";
@@ -30,9 +32,22 @@ export function analyzeCurve(
   settings: AnalyzeSettings,
   between: readonly [number, number] | null,
 ): CurveOutcome {
-  const { hybrid, environment, plots } = group;
+  const { hybrid, environment, plots, standing } = group;
+  const seed = deriveSeed(settings.seed, hybrid, environment);
+  const establishment = establishmentOf(plots.length > 0 ? plots : standing) ?? trial.establishment;
+  const onStand = trial.densityAxis !== "seeding-rate";
+  const axes = axesOf(establishment, onStand);
+  const standability = (yieldSide: YieldSide | null): CurveAnalysis["standability"] =>
+    analyzeStandability(trial, standing, settings, seed, axes, yieldSide, environment === null);
   const refuse = (reason: string): CurveOutcome => ({
-    analysis: { kind: "not-estimable", hybrid, environment, plots: plots.length, reason },
+    analysis: {
+      kind: "not-estimable",
+      hybrid,
+      environment,
+      plots: plots.length,
+      reason,
+      standability: standability(null),
+    },
     flexReplicates: null,
     optimumReplicates: null,
   });
@@ -41,24 +56,37 @@ export function analyzeCurve(
   const levels = data.design.levels.length;
   if (levels < 2) return refuse("only one density was grown, so there is no response to fit");
 
-  const establishment = establishmentOf(plots) ?? trial.establishment;
-  const onStand = trial.densityAxis !== "seeding-rate";
   const economics = settings.prices && inTrialUnits(settings.prices, trial, onStand ? (establishment ?? 1) : 1);
   const ratio = economics ? priceRatio(economics) : 0;
   const comparison = comparePrepared(data, { families: settings.families, priceRatio: 0 });
   const fit = comparison.fits.find((candidate) => candidate.family === comparison.best);
   if (fit === undefined) return refuse(`${plots.length} plots at ${levels} densities are too few to compare curves`);
 
-  const seed = deriveSeed(settings.seed, hybrid, environment);
   const inside =
     between !== null && between[0] >= data.design.levels[0] && between[1] <= data.design.levels[levels - 1];
   const boot = resample(data, comparison, settings, seed, economics ? ratio : undefined, inside ? between : null);
   const responding = comparison.fits.some(
     (one) => one.family !== "flat" && isInner(one.family) && one.status === "converged",
   );
-  const axes = axesOf(establishment, onStand);
   const context: Context = { data, comparison, settings, axes, responding };
 
+  const agronomic = report(
+    agronomicOptimum(fit, { nearBestShare: settings.nearBestShare, step: settings.missBy }),
+    context,
+    { target: "agronomic" },
+    boot?.agronomic ?? null,
+    comparison.averaged?.optimum ?? null,
+  );
+  const economic =
+    economics &&
+    report(
+      economicOptimum(fit, { ...economics, nearBestLoss: settings.nearBestLoss, step: settings.missBy }),
+      context,
+      { target: "economic", priceRatio: ratio },
+      boot?.economic ?? null,
+      comparePrepared(data, { families: settings.families, priceRatio: ratio }).averaged?.optimum ?? null,
+    );
+  const { optimum, interval } = economic ?? agronomic;
   const analysis: CurveAnalysis = {
     kind: "analysed",
     hybrid,
@@ -73,25 +101,15 @@ export function analyzeCurve(
     comparison,
     chosen: fit.family,
     reason: explainChoice(comparison),
-    agronomic: report(
-      agronomicOptimum(fit, { nearBestShare: settings.nearBestShare, step: settings.missBy }),
-      context,
-      { target: "agronomic" },
-      boot?.agronomic ?? null,
-      comparison.averaged?.optimum ?? null,
-    ),
-    economic:
-      economics &&
-      report(
-        economicOptimum(fit, { ...economics, nearBestLoss: settings.nearBestLoss, step: settings.missBy }),
-        context,
-        { target: "economic", priceRatio: ratio },
-        boot?.economic ?? null,
-        comparePrepared(data, { families: settings.families, priceRatio: ratio }).averaged?.optimum ?? null,
-      ),
+    agronomic,
+    economic,
     flex: flexReport(fit, between, boot?.flexScore ?? null),
     marginal: marginal(fit, data, plantsPerUnit(trial)),
     sensitivity: economics ? sensitivity(fit, economics) : [],
+    standability: standability({
+      gross: { fit, economics },
+      optimum: { target: economic ? "economic" : "agronomic", density: optimum.density, interval },
+    }),
     seed,
   };
   return {
@@ -99,11 +117,6 @@ export function analyzeCurve(
     flexReplicates: boot?.replicates?.flexScore ?? null,
     optimumReplicates: boot?.replicates?.agronomic ?? null,
   };
-}
-
-/** Integer below 2^48 from the seed of the analysis and the names, so that no curve's numbers depend on the others. */
-export function deriveSeed(seed: number, hybrid: string, environment: string | null): number {
-  return Number.parseInt(hashText(JSON.stringify([seed, hybrid, environment])).slice(0, 12), 16);
 }
 
 function resample(
@@ -180,14 +193,6 @@ function report<O extends Optimum>(
     widthRatio: wide !== null && narrow !== null && narrow > 0 ? wide / narrow : null,
     bootstrap,
     averaged,
-  };
-}
-
-function axesOf(establishment: number | null, onStand: boolean): (density: number | null) => OnAxes {
-  return (density) => {
-    if (density === null) return { stand: null, seedingRate: null };
-    if (onStand) return { stand: density, seedingRate: establishment === null ? null : density / establishment };
-    return { stand: establishment === null ? null : density * establishment, seedingRate: density };
   };
 }
 

@@ -7,6 +7,7 @@ import { analyzeCurve, type CurveOutcome } from "./analyzeCurve.ts";
 import { cautionsFor } from "./cautions.ts";
 import { compareHybridCurves } from "./compareHybrids.ts";
 import { groupsOf, usablePlots } from "./groups.ts";
+import { lodgingByHybrid } from "./lodgingByHybrid.ts";
 import { type AnalyzeOptions, settle } from "./options.ts";
 import { moneyArea } from "./prices.ts";
 import type { HybridAnalysis, TrialAnalysis } from "./result.ts";
@@ -76,8 +77,18 @@ export function analyzeTrial(
     check: checkTrial(trial),
     issues: options.issues ?? [],
     hybrids,
-    comparison: compareHybridCurves(pooled, between, settings.level),
-    cautions: cautionsFor(trial, settings.prices !== null, establishmentKnown),
+    comparison: compareHybridCurves(
+      pooled,
+      between,
+      settings.level,
+      settings.standability ? lodgingByHybrid(groups) : null,
+    ),
+    cautions: cautionsFor(
+      trial,
+      settings.prices !== null,
+      establishmentKnown,
+      pooled.some(({ analysis }) => (analysis.standability?.lodging.length ?? 0) > 0),
+    ),
   };
 }
 

@@ -10,6 +10,7 @@ export function compareHybridCurves(
   outcomes: readonly CurveOutcome[],
   between: readonly [number, number] | null,
   level: number,
+  lodging: HybridComparison["lodging"],
 ): HybridComparison {
   const scored = outcomes.flatMap(({ analysis, flexReplicates }) =>
     analysis.kind === "analysed" && analysis.flex.flex.score !== null
@@ -37,6 +38,7 @@ export function compareHybridCurves(
     between,
     byFlex: scored.map(({ hybrid }) => hybrid),
     differences,
+    lodging,
     optimumDifferences: compareOptima(outcomes),
     note:
       scored.length > ALL_PAIRS

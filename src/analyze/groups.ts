@@ -7,6 +7,8 @@ export interface Group {
   /** Null: all environments together. */
   readonly environment: string | null;
   readonly plots: readonly Plot[];
+  /** All that are not excluded and have a density, with yield or without: lodging was perhaps counted there. */
+  readonly standing: readonly Plot[];
 }
 
 /** Plots that can be fitted: not excluded, with a density and a yield. */
@@ -17,7 +19,9 @@ export function usablePlots(trial: Trial): Plot[] {
 /** One group for each hybrid over all environments and, when there are several, one for each hybrid in each environment. */
 export function groupsOf(trial: Trial, byEnvironment: boolean): Group[] {
   const groups = new Map<string, Plot[]>(trial.hybrids.map((hybrid) => [hybrid, []]));
-  for (const plot of usablePlots(trial)) groups.get(plot.hybrid)?.push(plot);
+  for (const plot of trial.plots) {
+    if (plot.excluded === null && plot.density !== null) groups.get(plot.hybrid)?.push(plot);
+  }
   return [...groups].flatMap(([hybrid, plots]) => {
     const environments = new Map<string, Plot[]>();
     for (const plot of plots) {
@@ -25,10 +29,15 @@ export function groupsOf(trial: Trial, byEnvironment: boolean): Group[] {
       if (list) list.push(plot);
       else environments.set(plot.environment, [plot]);
     }
-    const pooled: Group = { hybrid, environment: null, plots };
+    const group = (environment: string | null, standing: readonly Plot[]): Group => ({
+      hybrid,
+      environment,
+      plots: standing.filter((plot) => plot.yield !== null),
+      standing,
+    });
+    const pooled = group(null, plots);
     if (!byEnvironment || environments.size < 2) return [pooled];
-    const single = [...environments].map(([environment, own]): Group => ({ hybrid, environment, plots: own }));
-    return [pooled, ...single];
+    return [pooled, ...[...environments].map(([environment, own]) => group(environment, own))];
   });
 }
 

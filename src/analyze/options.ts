@@ -20,7 +20,10 @@ export interface AnalyzeOptions {
   readonly level?: number;
   /** Start of the random numbers, integer >= 0; default 1. Each hybrid and environment gets its own streams from it. */
   readonly seed?: number;
-  /** Bootstrap replicates for each curve; default 2000; 0 leaves the bootstrap out. */
+  /**
+   * Bootstrap replicates for each curve; default 2000; 0 leaves the bootstrap out. Lodging limits use 99 to 499 of them
+   * (199 in a single environment), the joint refits of yield and lodging 99 to 299.
+   */
   readonly resamples?: number;
   /** Reference densities of the flex score; default: the range tested for all hybrids. */
   readonly between?: readonly [number, number];
@@ -34,6 +37,12 @@ export interface AnalyzeOptions {
   readonly missBy?: number;
   /** Analyse each environment by itself too, when there are several; default true. */
   readonly byEnvironment?: boolean;
+  /** Analyse lodging, stalk traits and ratings too, where they were recorded; default true. */
+  readonly standability?: boolean;
+  /** Share of lodged plants that is still accepted, 0 < share < 1; default 0.10 (common practice, no source). */
+  readonly toleratedLodging?: number;
+  /** Share of a lodged plant's grain that is not harvested, 0 to 1; default 0.5, a convention: state the local figure. */
+  readonly lossShare?: number;
   /** Called after each curve with the number done, the number in all and what was done. */
   readonly onProgress?: (done: number, total: number, what: string) => void;
 }
@@ -50,6 +59,9 @@ export interface AnalyzeSettings {
   readonly nearBestLoss: number;
   readonly missBy: number;
   readonly byEnvironment: boolean;
+  readonly standability: boolean;
+  readonly toleratedLodging: number;
+  readonly lossShare: number;
 }
 
 export function settle(trial: Trial, options: AnalyzeOptions): AnalyzeSettings {
@@ -64,7 +76,21 @@ export function settle(trial: Trial, options: AnalyzeOptions): AnalyzeSettings {
     nearBestLoss: options.nearBestLoss ?? 1,
     missBy: options.missBy ?? convertDensity(2000, "plants/ac", trial.densityUnit),
     byEnvironment: options.byEnvironment ?? true,
+    standability: options.standability ?? true,
+    toleratedLodging: options.toleratedLodging ?? 0.1,
+    lossShare: options.lossShare ?? 0.5,
   };
+  const { toleratedLodging, lossShare } = settings;
+  check(
+    toleratedLodging > 0 && toleratedLodging < 1,
+    "invalid-option",
+    `toleratedLodging must be a share between 0 and 1 (10 % is 0.1), got ${toleratedLodging}`,
+  );
+  check(
+    lossShare >= 0 && lossShare <= 1,
+    "invalid-option",
+    `lossShare must be a share from 0 to 1 (half is 0.5), got ${lossShare}`,
+  );
   const { level, seed, resamples, missBy, prices } = settings;
   check(level > 0 && level < 1, "invalid-option", `level must be between 0 and 1, got ${level}`);
   check(Number.isSafeInteger(seed) && seed >= 0, "invalid-option", `seed must be an integer >= 0, got ${seed}`);

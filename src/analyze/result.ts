@@ -7,9 +7,11 @@ import type { SensitivityCell } from "../derive/sensitivity.ts";
 import type { AveragedCurve, CurveComparison } from "../fit/compareCurves.ts";
 import type { BootstrapDistribution } from "../interval/limits.ts";
 import type { OptimumInterval } from "../interval/optimumInterval.ts";
+import type { LodgingInteraction } from "../standability/lodgingInteraction.ts";
 import type { TrialCheck } from "../trial/checkTrial.ts";
 import type { Crop, DensityUnit, Trial, YieldUnit } from "../trial/trial.ts";
 import type { AnalyzeSettings } from "./options.ts";
+import type { StandabilityReport } from "./standability.ts";
 
 /** One density on both axes; null where establishment is unknown. */
 export interface OnAxes {
@@ -60,6 +62,8 @@ export interface CurveAnalysis {
   /** Yield gained by 1,000 more plants per area of the yield unit, on the chosen curve. */
   readonly marginal: readonly { readonly density: number; readonly yieldPerThousand: number }[];
   readonly sensitivity: readonly SensitivityCell[];
+  /** How the hybrid stands; null when nothing about it was recorded, or it was not wanted. */
+  readonly standability: StandabilityReport | null;
   /** Seed of this curve's random numbers, derived from the seed of the analysis and the names. */
   readonly seed: number;
 }
@@ -78,6 +82,8 @@ export interface NoAnalysis {
   readonly environment: string | null;
   readonly plots: number;
   readonly reason: string;
+  /** Lodging can be judged without a yield curve. */
+  readonly standability: StandabilityReport | null;
 }
 
 export interface HybridAnalysis {
@@ -117,6 +123,8 @@ export interface HybridComparison {
   /** Hybrids by falling flex score. */
   readonly byFlex: readonly string[];
   readonly differences: readonly FlexDifference[];
+  /** Do the hybrids' lodging shares respond to density alike? Null when fewer than two were counted, or more than twelve. */
+  readonly lodging: LodgingInteraction | null;
   /** The same pairs by agronomic optimum. */
   readonly optimumDifferences: readonly OptimumDifference[];
   readonly note: string | null;

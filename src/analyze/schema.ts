@@ -1,40 +1,20 @@
 import { allFamilies } from "../curves/family.ts";
 import { densityUnits, yieldUnits } from "../trial/units.ts";
-
-type Schema = Readonly<Record<string, unknown>>;
-
-const text = (description: string): Schema => ({ type: "string", description });
-const number = (description: string, more: Schema = {}): Schema => ({ type: "number", description, ...more });
-const count = (description: string): Schema => ({ type: "integer", minimum: 0, description });
-const flag = (description: string): Schema => ({ type: "boolean", description });
-const choice = (description: string, values: readonly unknown[]): Schema => ({ enum: values, description });
-const list = (description: string, items: Schema): Schema => ({ type: "array", items, description });
-const pair = (description: string): Schema => ({
-  type: "array",
-  items: { type: "number" },
-  minItems: 2,
-  maxItems: 2,
-  description,
-});
-const ref = (name: string): Schema => ({ $ref: `#/$defs/${name}` });
-/** The same, or null. */
-const orNull = (schema: Schema): Schema => {
-  const { description, ...rest } = schema;
-  return { anyOf: [rest, { type: "null" }], ...(description === undefined ? {} : { description }) };
-};
-/** All properties required, no others allowed; names in `optional` may be absent. */
-const object = (description: string, properties: Schema, optional: readonly string[] = []): Schema => ({
-  type: "object",
-  description,
-  properties,
-  required: Object.keys(properties).filter((name) => !optional.includes(name)),
-  additionalProperties: false,
-});
-const byName = (description: string, values: Schema): Schema => ({
-  type: "object",
-  description,
-  additionalProperties: values,
-});
+import {
+  byName,
+  choice,
+  count,
+  flag,
+  list,
+  number,
+  object,
+  orNull,
+  pair,
+  ref,
+  type Schema,
+  text,
+} from "./schemaParts.ts";
+import { standabilityDefinitions } from "./standabilitySchema.ts";
 
 const family = choice("Response family.", allFamilies);
 const edge = choice("Where the optimum lies: inside the tested range or at one of its ends (there or beyond).", [
@@ -94,6 +74,7 @@ const optimumReport = (description: string, optimum: Schema): Schema =>
   });
 
 const definitions: Schema = {
+  ...standabilityDefinitions,
   piece: object("One part of a confidence set.", {
     lower: orNull(number("Null when open.")),
     upper: orNull(number("Null when open.")),
@@ -313,6 +294,7 @@ const definitions: Schema = {
         return: number("Money per area."),
       }),
     ),
+    standability: orNull(ref("standability")),
     seed: count("Start of this curve's random numbers."),
   }),
   noAnalysis: object("A curve that could not be analysed.", {
@@ -321,6 +303,7 @@ const definitions: Schema = {
     environment: orNull(text("Null: all environments together.")),
     plots: count("Plots that could be used."),
     reason: text("Why not."),
+    standability: orNull(ref("standability")),
   }),
   curveOrReason: { oneOf: [ref("curveAnalysis"), ref("noAnalysis")] },
   ability: object("Whether the design can carry something.", abilityProperties()),
@@ -358,7 +341,7 @@ const definitions: Schema = {
         standability: list(
           "Each kind of lodging counted.",
           object("One kind.", {
-            kind: choice("Kind of lodging.", ["stalk", "root", "green-snap", "any"]),
+            kind: ref("lodgingKind"),
             plots: count("Plots with a count and a density."),
             densities: count("Different densities among them."),
             lodged: orNull(number("Plants lodged.")),
@@ -462,6 +445,12 @@ export const trialAnalysisSchema: Schema = {
         nearBestLoss: number("Money per area that counts as nearly as good."),
         missBy: number("Size of a miss, density unit."),
         byEnvironment: flag("Each environment was analysed too."),
+        standability: flag("Lodging, stalk traits and ratings were analysed where recorded."),
+        toleratedLodging: number("Share of lodged plants still accepted.", {
+          exclusiveMinimum: 0,
+          exclusiveMaximum: 1,
+        }),
+        lossShare: number("Share of a lodged plant's grain that is not harvested.", { minimum: 0, maximum: 1 }),
       }),
       trial: object("The trial.", {
         crop: object("Crop.", {
@@ -506,6 +495,7 @@ export const trialAnalysisSchema: Schema = {
             probability: number("Share of replicates in which the first is higher.", { minimum: 0, maximum: 1 }),
           }),
         ),
+        lodging: orNull(ref("lodgingInteraction")),
         optimumDifferences: list(
           "The same pairs by agronomic optimum.",
           object("One pair.", {

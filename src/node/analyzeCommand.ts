@@ -67,6 +67,7 @@ function resultFiles(analysis: TrialAnalysis, report: string): Record<string, st
     "report.txt": report,
     "analysis.json": jsonText(analysis),
     "estimates.csv": csv("estimates"),
+    "standability.csv": csv("standability"),
     "curves.csv": csv("curves"),
     "coefficients.csv": csv("coefficients"),
     "comparisons.csv": csv("comparisons"),

@@ -23,6 +23,14 @@ export const commandOptions: readonly CommandOption[] = [
   file("density-unit", "UNIT", 'unit of densities in the result, such as "1000 plants/ac" or plants/m2'),
   file("yield-unit", "UNIT", "unit of yields in the result, such as bu/ac or t/ha"),
   { ...file("column", "ROLE=HEADER", "the column that has this role; ROLE= says that none has"), repeatable: true },
+  {
+    ...file(
+      "rating",
+      "HEADER=LOW,HIGH,WORST",
+      "a column of ratings, its scale and which end is the worst, such as score=1,9,9",
+    ),
+    repeatable: true,
+  },
   { ...file("unit", "ROLE=UNIT", "unit of the column with this role, such as yield=bu/ac"), repeatable: true },
   file("axis", "AXIS", "density used: mean-stand (default when counted), plot-stand or seeding-rate"),
   file("establishment", "SHARE", "plants per seed, such as 0.95, when stands were not counted"),
@@ -51,6 +59,9 @@ export const commandOptions: readonly CommandOption[] = [
   study("near-best-share", "SHARE", "share of the best yield that counts as nearly as good; default 0.01"),
   study("near-best-loss", "MONEY", "money per area that counts as nearly as good; default 1"),
   study("miss-by", "DENSITY", "size of a miss, in the density unit; default 2,000 plants per acre"),
+  study("tolerated-lodging", "SHARE", "share of plants that may lodge, such as 0.10 or 10%; default 0.10"),
+  study("loss", "SHARE", "share of a lodged plant's grain that is lost, such as 0.5 or 50%; default 0.5"),
+  study("no-standability", null, "leave lodging, stalks and ratings out"),
   study("pooled-only", null, "only all environments together, not each by itself"),
 
   shown("json", null, "the whole result as JSON, nothing else", reading),

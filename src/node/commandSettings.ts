@@ -1,7 +1,7 @@
 import type { AnalyzeOptions } from "../analyze/options.ts";
 import { allFamilies, type Family } from "../curves/family.ts";
 import { type Role, roleTable } from "../trial/roles.ts";
-import type { ReadSchema } from "../trial/schema.ts";
+import type { RatingDeclaration, ReadSchema } from "../trial/schema.ts";
 import type { Crop, DensityUnit, Trial, YieldUnit } from "../trial/trial.ts";
 import { densityUnits, type LengthUnit, type Measure, metresPer, yieldUnits } from "../trial/units.ts";
 import type { CommandArguments } from "./commandArguments.ts";
@@ -86,6 +86,7 @@ export function commandSettings({ values, switches }: CommandArguments): Command
     yieldUnit: oneOf<YieldUnit>("yield-unit", yieldUnits),
     columns: entries(pairs("column").map(([role, header]) => [role, header === "" ? null : header])),
     units: entries(pairs("unit")),
+    ratings: ratingsOf(values.get("rating"), problems),
     densityAxis: oneOf<Trial["densityAxis"]>("axis", ["mean-stand", "plot-stand", "seeding-rate"]),
     establishment: number("establishment", "a share above 0 and up to 1 (95 % is 0.95)", share),
     hybrid: text("hybrid"),
@@ -134,8 +135,51 @@ export function commandSettings({ values, switches }: CommandArguments): Command
     nearBestLoss: number("near-best-loss", "a sum of 0 or more", notNegative),
     missBy: number("miss-by", "a density above 0", (value) => value > 0),
     byEnvironment: switches.has("pooled-only") ? false : undefined,
+    toleratedLodging: shareOf("tolerated-lodging", text("tolerated-lodging"), { zero: false }, problems),
+    lossShare: shareOf("loss", text("loss"), { zero: true }, problems),
+    standability: switches.has("no-standability") ? false : undefined,
   });
   return { schema, analyze, problems };
+}
+
+/** "0.1" or "10%": a number of 1 or more could be either, so it is refused. */
+function shareOf(
+  name: string,
+  given: string | undefined,
+  { zero }: { readonly zero: boolean },
+  problems: string[],
+): number | undefined {
+  if (given === undefined) return undefined;
+  const match = /^\s*(\d*\.?\d+|\d+\.)\s*(%?)\s*$/.exec(given);
+  const value = match === null ? Number.NaN : Number(match[1]);
+  const percent = match?.[2] === "%";
+  const share = percent ? value / 100 : value;
+  // The whole is said as 100%, since a bare 1 may mean one per cent.
+  const fits = percent ? share <= 1 && (zero || share < 1) : share < 1;
+  if (fits && (zero ? share >= 0 : share > 0)) return share;
+  const doubt = !percent && value >= 1 ? `; write ${given.trim()}% if per cent is meant` : "";
+  const comma = /^\s*\d+,\d+\s*%?\s*$/.test(given) ? " (write decimals with a point)" : "";
+  problems.push(
+    `--${name} must be a share ${zero ? "from 0 and below 1" : "between 0 and 1"}, such as 0.1, or a percentage with its sign, such as 10%${zero ? " (100% is all of it)" : ""}; got "${given}"${doubt}${comma}`,
+  );
+  return undefined;
+}
+
+function ratingsOf(given: readonly string[] | undefined, problems: string[]): ReadSchema["ratings"] {
+  if (given === undefined) return undefined;
+  const found: Record<string, RatingDeclaration> = {};
+  for (const text of given) {
+    const match = /^(.+)=\s*([\d.]+)\s*,\s*([\d.]+)\s*,\s*([\d.]+)\s*$/.exec(text);
+    const [low, high, worst] = [Number(match?.[2]), Number(match?.[3]), Number(match?.[4])];
+    if (match?.[1] !== undefined && low < high && (worst === low || worst === high)) {
+      found[match[1].trim()] = { scale: [low, high], worst };
+    } else {
+      problems.push(
+        `--rating must be written HEADER=LOW,HIGH,WORST with the worst end one of the two, such as score=1,9,9; got "${text}"`,
+      );
+    }
+  }
+  return found;
 }
 
 function cropOf(

@@ -20,6 +20,10 @@ export function commandWords(text: string): string {
         })
         .join(" "),
     )
+    .replace(
+      /schema\.ratings \{ "([^"]*)": \{ scale: \[([\d.]+), ([\d.]+)\], worst: ([\d.]+) \} \}/g,
+      (_, header: string, low: string, high: string, worst: string) => `--rating "${header}=${low},${high},${worst}"`,
+    )
     .replace(/schema\.(columns|units)\.(\w+)/g, (_, kind: string, role: string) => `--${kind.slice(0, -1)} ${role}=`)
     .replace(
       /schema\.(\w+)/g,

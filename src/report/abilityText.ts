@@ -48,6 +48,8 @@ const kinds = {
   root: "root lodging passes",
   "green-snap": "green snap passes",
   any: "lodging passes",
+  push: "failures in the push test pass",
+  pinch: "failures in the pinch test pass",
 } as const;
 
 function perHybrid({ hybrids }: TrialCheck): string[] {

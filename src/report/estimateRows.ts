@@ -1,4 +1,5 @@
 import type { CurveAnalysis, NoAnalysis, OptimumReport, TrialAnalysis } from "../analyze/result.ts";
+import type { StandabilityReport } from "../analyze/standability.ts";
 import type { Interval } from "../core/interval.ts";
 import type { EconomicOptimum, Optimum } from "../derive/optimum.ts";
 import type { TidyRow } from "./csvText.ts";
@@ -34,7 +35,10 @@ type Cells = { readonly [K in (typeof columns)[number]]?: TidyRow[string] };
 function curveRows({ trial, settings }: TrialAnalysis, curve: CurveAnalysis | NoAnalysis): TidyRow[] {
   const base = { hybrid: curve.hybrid, environment: curve.environment };
   if (curve.kind === "not-estimable") {
-    return [row(base, { quantity: "analysis", kind: "not-estimable", note: curve.reason })];
+    return [
+      row(base, { quantity: "analysis", kind: "not-estimable", note: curve.reason }),
+      ...standingRows(curve.standability, trial.densityUnit).map((one) => row(base, one)),
+    ];
   }
   const { densityUnit, yieldUnit, moneyArea } = trial;
   const family = curve.chosen;
@@ -80,6 +84,7 @@ function curveRows({ trial, settings }: TrialAnalysis, curve: CurveAnalysis | No
     { quantity: "flex_score_left", unit: "score", estimate: flex.left, family, note: "below the curve's optimum" },
     { quantity: "flex_score_right", unit: "score", estimate: flex.right, family, note: "above the curve's optimum" },
     { quantity: "flex_slope", unit: `${yieldUnit} per ${densityUnit}`, estimate: flex.slope, family, note: range },
+    ...standingRows(curve.standability, densityUnit),
     { quantity: "mean_yield", unit: yieldUnit, estimate: curve.meanYield },
     { quantity: "residual_cv", unit: "percent", estimate: curve.cvPercent, family },
     { quantity: "establishment", unit: "share", estimate: curve.establishment },
@@ -87,6 +92,44 @@ function curveRows({ trial, settings }: TrialAnalysis, curve: CurveAnalysis | No
     { quantity: "blocks", unit: "count", estimate: curve.blocks },
   );
   return rows.map((one) => row(base, one));
+}
+
+/** The standability limit and the harvestable optima; all the rest is in the table of standability. */
+function standingRows(report: StandabilityReport | null, unit: string): Cells[] {
+  const head = report?.lodging.find(({ last, kind }) => last && kind === report.standing.basis);
+  if (report === null || head === undefined) return [];
+  const { limit, axes, intervalAxes } = head;
+  const ends = limit.interval === null ? {} : limits(limit.interval);
+  const note = `${head.kind}: tolerated share ${limit.tolerated}`;
+  const rows: Cells[] = [
+    { quantity: "standability_limit", unit, estimate: limit.density, ...ends, kind: limit.kind, note },
+    ...(["seedingRate", "stand"] as const).map((axis) => ({
+      quantity: `standability_limit_${axis === "stand" ? "stand" : "seeding_rate"}`,
+      unit,
+      estimate: axes[axis],
+      ...ends,
+      lower: intervalAxes.lower[axis],
+      upper: intervalAxes.upper[axis],
+      kind: limit.kind,
+      note,
+    })),
+  ];
+  if (report.harvest.kind === "not-estimable") return rows;
+  const { harvestable, bootstrap, lossShare } = report.harvest.optimum;
+  for (const target of ["agronomic", "economic"] as const) {
+    const found = harvestable[target];
+    const draws = bootstrap?.harvestable[target]?.interval;
+    if (found === null) continue;
+    rows.push({
+      quantity: `harvestable_${target}_density`,
+      unit,
+      estimate: found.density,
+      ...(draws === undefined ? {} : limits(draws)),
+      kind: found.kind,
+      note: `${lossShare} of a lodged plant's grain lost`,
+    });
+  }
+  return rows;
 }
 
 function optimumRows(

@@ -3,6 +3,7 @@ import { intervalCell, nearBestText, optimumCell } from "./intervalWords.ts";
 import { fixed, significant } from "./numberText.ts";
 import { plainText, wrapText } from "./plainText.ts";
 import { seedInterval, seedsBehind } from "./seedsBehind.ts";
+import { statedShare } from "./standWords.ts";
 import { textTable } from "./textTable.ts";
 import { isUnjudged, type Words } from "./words.ts";
 
@@ -19,6 +20,16 @@ export function glanceText(analysis: TrialAnalysis, words: Words, width: number,
   if (lines.some((line) => / \*( |$)/.test(line))) {
     lines.push(
       ...wrapText("* This range has separate parts with a gap between them; its outer ends are shown.", width),
+      "",
+    );
+  }
+  const capped = curves.filter((curve) => lodgesBelow(curve) !== "");
+  if (capped.length > 0 && analysis.settings.prices !== null) {
+    lines.push(
+      ...wrapText(
+        `! Too many plants lodge before this rate is reached (more than ${statedShare(analysis.settings.toleratedLodging)}): standability decides there, not yield.`,
+        width,
+      ),
       "",
     );
   }
@@ -60,6 +71,11 @@ function refusalDigest({ hybrids }: TrialAnalysis, width: number): string[] {
   );
 }
 
+/** Marks a rate at which more than the tolerated share lodges. */
+function lodgesBelow({ standability }: CurveAnalysis): string {
+  return standability?.standing.binds === "standability" ? " !" : "";
+}
+
 function payTable(analysis: TrialAnalysis, curves: readonly CurveAnalysis[], words: Words, width: number): string[] {
   const inSeeds = curves.every((curve) => seedsBehind(analysis, curve, 1) !== null);
   const show = inSeeds ? words.seedsInTable : words.density;
@@ -73,7 +89,7 @@ function payTable(analysis: TrialAnalysis, curves: readonly CurveAnalysis[], wor
     return [
       [
         plainText(curve.hybrid),
-        optimum.density === null ? "none" : optimumCell(optimum.kind, optimum.density, move),
+        optimum.density === null ? "none" : optimumCell(optimum.kind, optimum.density, move) + lodgesBelow(curve),
         intervalCell((inSeeds ? seedInterval(interval, analysis, curve) : null) ?? interval, show),
         optimum.nearBest === null ? "all" : nearBestText(optimum.nearBest, move),
         ...(inSeeds && words.place === "stand" && optimum.density !== null ? [words.density(optimum.density)] : []),

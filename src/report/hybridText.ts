@@ -6,20 +6,33 @@ import { significant } from "./numberText.ts";
 import { agronomicSentences, type Context, economicSentences } from "./optimumText.ts";
 import { plainText, textWidth, wrapText } from "./plainText.ts";
 import { sensitivityText } from "./sensitivityText.ts";
+import { standabilityLines } from "./standabilityText.ts";
+import { standWarning } from "./standVerdict.ts";
 import { isUnjudged, type Words } from "./words.ts";
 
 /** One hybrid in words: what pays, what yields most, how sure that is, the curve, the flex score, prices, environments. */
 export function hybridText(
   analysis: TrialAnalysis,
-  { hybrid, pooled, environments }: HybridAnalysis,
+  one: HybridAnalysis,
   words: Words,
   width: number,
   full: boolean,
 ): string[] {
+  const { hybrid, pooled, environments } = one;
   const name = plainText(hybrid);
-  const head = [...wrapText(name, width), "-".repeat(Math.min(textWidth(name), width)), ""];
+  const head = [
+    ...wrapText(name, width),
+    "-".repeat(Math.min(textWidth(name), width)),
+    "",
+    ...standWarning(pooled, words, analysis.settings.level, width),
+  ];
   if (pooled.kind === "not-estimable") {
-    return [...head, ...wrapText(`Not analysed: ${plainText(pooled.reason)}.`, width), ""];
+    return [
+      ...head,
+      ...wrapText(`Not analysed: ${plainText(pooled.reason)}.`, width),
+      "",
+      ...standabilityLines(analysis, one, words, width, full),
+    ];
   }
   const context: Context = { analysis, curve: pooled, words };
   const paragraphs = isUnjudged(pooled)
@@ -35,6 +48,7 @@ export function hybridText(
     ...curveLines(analysis, pooled, words, width, full),
     ...(isUnjudged(pooled) ? [] : sensitivityText(analysis, pooled, words, width)),
     ...environmentText(analysis, environments, words, width),
+    ...standabilityLines(analysis, one, words, width, full),
   ];
 }
 

@@ -1,6 +1,7 @@
 import type { CurveAnalysis, TrialAnalysis } from "../analyze/result.ts";
 import type { TidyRow } from "./csvText.ts";
 import { estimateRows } from "./estimateRows.ts";
+import { standabilityColumns, standabilityRows } from "./standabilityRows.ts";
 
 /** The result as flat tables: one kind of thing a table, one thing a row, the same columns in all rows. */
 export interface TidyTables {
@@ -9,6 +10,11 @@ export interface TidyTables {
    * upper_open, level, method, kind, family, note. One quantity has several rows when several methods give it.
    */
   readonly estimates: readonly TidyRow[];
+  /**
+   * A row for each estimate about standing plants: limits by kind and round of counting, lodged share of every tested density
+   * with the chance that it exceeds the tolerated one, harvestable optima, traits and ratings.
+   */
+  readonly standability: readonly TidyRow[];
   /** A row for each curve family fitted: its place in the ranking, scatter, lack of fit and optimum. */
   readonly curves: readonly TidyRow[];
   /** A row for each coefficient of each fitted curve. */
@@ -26,6 +32,7 @@ export const tidyColumns: { readonly [T in keyof TidyTables]: readonly string[] 
   estimates: words(
     "hybrid environment quantity unit estimate lower upper lower_open upper_open level method kind family note",
   ),
+  standability: standabilityColumns,
   curves: words(
     "hybrid environment family chosen status limit plots dof dof_residual rss sigma aicc aicc_above_best weight lack_of_fit_f lack_of_fit_p optimum_kind optimum_density note",
   ),
@@ -48,6 +55,7 @@ export function tidyTables(analysis: TrialAnalysis): TidyTables {
     .flatMap((one) => (one.kind === "analysed" ? [one] : []));
   return {
     estimates: estimateRows(analysis),
+    standability: standabilityRows(analysis),
     curves: curves.flatMap(familyRows),
     coefficients: curves.flatMap(coefficientRows),
     comparisons: comparisonRows(analysis),

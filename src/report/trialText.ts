@@ -7,6 +7,8 @@ import { hybridText } from "./hybridText.ts";
 import { issueLines } from "./issueText.ts";
 import { fixed } from "./numberText.ts";
 import { plainText, wrapText } from "./plainText.ts";
+import { standTable } from "./standabilityText.ts";
+import { standHeadText } from "./standVerdict.ts";
 import { wordsFor } from "./words.ts";
 
 export interface TrialTextOptions {
@@ -34,7 +36,9 @@ export function trialText(analysis: TrialAnalysis, options: TrialTextOptions = {
   const sections = options.detail ?? analysis.hybrids.length <= FEW_HYBRIDS;
   const lines = [
     ...headText(analysis, words, width),
+    ...standHeadText(analysis, words, width),
     ...glanceText(analysis, words, width, sections),
+    ...standTable(analysis, words, width),
     ...(sections
       ? analysis.hybrids.flatMap((hybrid) => hybridText(analysis, hybrid, words, width, options.detail === true))
       : []),

@@ -102,6 +102,7 @@ function highestDensity({ hybrids }: TrialAnalysis): number {
   let highest = 0;
   for (const { pooled } of hybrids) {
     if (pooled.kind === "analysed") for (const x of pooled.densities) highest = Math.max(highest, x);
+    for (const { limit } of pooled.standability?.lodging ?? []) highest = Math.max(highest, limit.range[1]);
   }
   return highest;
 }

@@ -34,6 +34,7 @@ export function lodgingDates(plots: readonly Plot[]): string[] {
  * Lodging counts of plots that are not excluded and have a density.
  *
  * For `all`, a count of kind `any` is taken where there is one, else the kinds are added, at most up to the plants examined.
+ * Push and pinch tests never count as lodging.
  * Shares without counts are left out when other plots have counts. Counts worked out from percentages are rounded to whole
  * plants.
  *
@@ -48,7 +49,10 @@ export function lodgingCounts(
   const rows = plots.flatMap((plot, index) => {
     if (plot.excluded !== null || plot.density === null) return [];
     const own = plot.lodging.filter((count) => count.date === day);
-    const count = kind === "all" ? together(own) : own.find((one) => one.kind === kind);
+    const count =
+      kind === "all"
+        ? together(own.filter((one) => one.kind !== "push" && one.kind !== "pinch"))
+        : own.find((one) => one.kind === kind);
     return count ? [{ plot, index, density: plot.density, ...count }] : [];
   });
   const counted = rows.filter(({ examined }) => examined !== null);

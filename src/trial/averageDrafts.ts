@@ -53,7 +53,7 @@ function addLodging(parts: readonly Draft[]): LodgingCount[] {
   const groups = new Map<string, LodgingCount[]>();
   for (const draft of parts) {
     for (const count of draft.lodging) {
-      const key = JSON.stringify([count.kind, count.date, count.examined === null]);
+      const key = JSON.stringify([count.kind, count.date, count.daysAfterMaturity, count.examined === null]);
       const group = groups.get(key);
       if (group === undefined) groups.set(key, [count]);
       else group.push(count);

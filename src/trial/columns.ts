@@ -1,4 +1,5 @@
 import { choose, columnsThatFit, densityBesideStand, withoutCopies } from "./columnChoice.ts";
+import { findHeader } from "./findHeader.ts";
 import { headerWords } from "./headerWords.ts";
 import type { IssueLog } from "./issueLog.ts";
 import { type HeaderReading, matchHeader } from "./matchHeader.ts";
@@ -32,11 +33,20 @@ export interface ColumnMap {
   readonly hints: ReadonlyMap<Role, { readonly header: string; readonly unitText: string }>;
 }
 
-/** Gives every column its role: first those the caller named, then clear headers, then weaker ones. */
-export function matchColumns(table: Table, settings: Settings, log: IssueLog): ColumnMap {
+/**
+ * Gives every column its role: first those the caller named, then clear headers, then weaker ones.
+ *
+ * @param free - columns that must stay traits whatever their header (ratings)
+ */
+export function matchColumns(
+  table: Table,
+  settings: Settings,
+  log: IssueLog,
+  free: { has(index: number): boolean } = new Set<number>(),
+): ColumnMap {
   const { header } = table;
   reportHeaderFaults(header, log);
-  const readings = header.map(matchHeader);
+  const readings = header.map((text, index) => (free.has(index) ? noReading : matchHeader(text)));
   const byRole = new Map<Role, Column>();
   const undecided = new Set<Role>();
   const hints = new Map<Role, { header: string; unitText: string }>();
@@ -62,6 +72,8 @@ export function matchColumns(table: Table, settings: Settings, log: IssueLog): C
   }
   return { byRole, traits: traitNames(header, taken), undecided, hints };
 }
+
+const noReading: HeaderReading = { match: null, hint: null, moistureBasis: null, condition: null };
 
 function column(
   role: Role,
@@ -106,13 +118,6 @@ function trailingUnit(kind: Kind, header: string): ColumnUnit | null {
     if (unit !== null) return unit;
   }
   return null;
-}
-
-function findHeader(header: readonly string[], name: string): number {
-  const exact = header.indexOf(name);
-  if (exact !== -1) return exact;
-  const wanted = name.trim().toLowerCase();
-  return header.findIndex((text) => text.trim().toLowerCase() === wanted);
 }
 
 function reportNotFound(header: readonly string[], role: Role, name: string, log: IssueLog): void {

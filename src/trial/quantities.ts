@@ -25,7 +25,13 @@ const aboveZero: ReadonlySet<Role> = new Set<Role>([
   "stripWidth",
   "plotArea",
   "harvestRows",
+  "stalkDiameter",
+  "rindStrength",
+  "plantHeight",
+  "earHeight",
 ]);
+/** Quantities that may be negative; a count before maturity has a negative number of days. */
+const signed: ReadonlySet<Role> = new Set<Role>(["positionRow", "positionColumn", "order", "daysAfterMaturity"]);
 
 /** What every reader of numbers shares. */
 export interface NumberContext {
@@ -56,7 +62,7 @@ export function readQuantity(cell: Cell, column: Column, row: number, context: N
 type Fault = "beyond" | "text" | "infinite" | "spreadsheet-error" | "negative" | "zero" | "above-100";
 
 function faultOf(value: number, { role }: Column, percentage: boolean): Fault | null {
-  if (value < 0 && role !== "positionRow" && role !== "positionColumn" && role !== "order") return "negative";
+  if (value < 0 && !signed.has(role)) return "negative";
   if (Math.abs(value) > most || (value > 0 && value < least)) return "beyond";
   if (value === 0 && aboveZero.has(role)) return "zero";
   return percentage && value > 100 ? "above-100" : null;

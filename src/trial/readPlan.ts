@@ -76,7 +76,14 @@ export function readPlan(
 
 /** Lodging counts without any yield column are a trial too. */
 function standabilityOnly({ undecided }: ColumnMap, has: (role: Role) => boolean): boolean {
-  const lodging: readonly Role[] = ["lodgedStalk", "lodgedRoot", "lodgedSnap", "lodgedAny"];
+  const lodging: readonly Role[] = [
+    "lodgedStalk",
+    "lodgedRoot",
+    "lodgedSnap",
+    "lodgedAny",
+    "failedPush",
+    "failedPinch",
+  ];
   return !undecided.has("yield") && !has("harvestWeight") && !undecided.has("harvestWeight") && lodging.some(has);
 }
 

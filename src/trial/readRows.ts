@@ -1,4 +1,3 @@
-import { cellNumber } from "./cellNumber.ts";
 import type { ColumnMap } from "./columns.ts";
 import type { Draft } from "./draft.ts";
 import { exclusionMark } from "./exclusion.ts";
@@ -11,8 +10,9 @@ import { readHarvest } from "./readHarvest.ts";
 import { readPlace } from "./readPlace.ts";
 import type { ReadPlan } from "./readPlan.ts";
 import { type RowCells, rowCells } from "./rowCells.ts";
-import type { Settings } from "./schema.ts";
+import type { RatingDeclaration, Settings } from "./schema.ts";
 import type { Cell, Table } from "./table.ts";
+import { traitReader } from "./traitCells.ts";
 import type { Crop, DensityUnit, YieldUnit } from "./trial.ts";
 
 /** Units and crop that the rows are read for. */
@@ -25,14 +25,17 @@ export interface RowTarget {
 /** Reads every row of a table into a draft of a plot; a row that cannot be used keeps its place, with the reason. */
 export function readRows(
   table: Table,
-  { byRole, traits }: ColumnMap,
+  columns: ColumnMap,
+  ratings: ReadonlyMap<number, RatingDeclaration>,
   plan: ReadPlan,
   { crop, densityUnit, yieldUnit }: RowTarget,
   settings: Settings,
   context: NumberContext,
 ): Draft[] {
+  const { byRole } = columns;
   const cells = rowCells(table, byRole, context);
   const label = labelReader(context.log);
+  const traits = traitReader(columns, ratings, context);
   const lodging = lodgingReader(byRole, context);
   const width = table.header.length;
   const usual = usualWidth(table);
@@ -65,7 +68,7 @@ export function readRows(
       testWeight: cells.number("testWeight"),
       weight: weight === null || weight === 0 ? 1 : weight,
       lodging: lodging(row, cells.row),
-      traits: traits.length === 0 ? noTraits : readTraits(row, traits, context),
+      traits: traits(row, cells.row),
       position: readPosition(cells),
       excluded: reasons.length === 0 ? null : reasons.slice(0, 3).join("; "),
     };
@@ -75,13 +78,6 @@ export function readRows(
 // Shared by all plots that have none: files of millions of rows must not pay for empty objects.
 const noTraits: Draft["traits"] = Object.freeze([]);
 const noPosition: Draft["position"] = Object.freeze({ row: null, column: null, order: null });
-
-function readTraits(row: readonly Cell[], traits: ColumnMap["traits"], context: NumberContext): Draft["traits"] {
-  return traits.flatMap(({ index, name }) => {
-    const value = traitValue(row[index] ?? "", context);
-    return value === null ? [] : [[name, value] as const];
-  });
-}
 
 function readPosition(cells: RowCells): Draft["position"] {
   const row = cells.number("positionRow");
@@ -152,13 +148,4 @@ function reportShort(cells: RowCells, row: readonly Cell[], width: number): void
     rule: `the header has ${width} cells but this row has ${row.length}`,
     remedy: "the missing cells at its end were read as empty",
   });
-}
-
-function traitValue(cell: Cell, { decimal, missing }: NumberContext): number | string | null {
-  const parsed = cellNumber(cell, decimal, missing);
-  // Beyond 1e300 an average could overflow; such a cell is kept as the text it is.
-  if (parsed.kind === "number" && Math.abs(parsed.value) < 1e300) return parsed.value;
-  if (parsed.kind === "missing") return null;
-  const text = String(cell).slice(0, 400).trim();
-  return text.length > 200 ? `${text.slice(0, 199)}…` : text;
 }

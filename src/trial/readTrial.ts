@@ -8,7 +8,9 @@ import { reportDesign, reportMissingColumns, reportRepeatedTreatments } from "./
 import type { Draft } from "./draft.ts";
 import { type IssueLog, issueLog } from "./issueLog.ts";
 import { reportSimilarNames } from "./labels.ts";
+import { reportLodgingScale } from "./lodgingScale.ts";
 import { decimalMark } from "./numberStyle.ts";
+import { ratingColumns, ratingScales, reportUnknownRatings } from "./ratingScales.ts";
 import { type ReadPlan, readPlan } from "./readPlan.ts";
 import { readRows } from "./readRows.ts";
 import { listed } from "./roleWords.ts";
@@ -17,6 +19,7 @@ import { checkSchema, type ReadSchema, type Settings } from "./schema.ts";
 import { mergeSubSamples } from "./subSamples.ts";
 import type { Table } from "./table.ts";
 import { textTable } from "./textTable.ts";
+import { standTraits } from "./traitCells.ts";
 import type { Plot, Trial } from "./trial.ts";
 import { checkUnits, trialDensityUnit, trialYieldUnit } from "./trialUnits.ts";
 import { takeUnitRow } from "./unitRow.ts";
@@ -75,7 +78,8 @@ function buildTrial(given: Table, settings: Settings, log: IssueLog, inputHash: 
     });
     return null;
   }
-  const { table, columns } = takeUnitRow(given, matchColumns(given, settings, log), log);
+  const ratings = ratingColumns(given.header, settings, log);
+  const { table, columns } = takeUnitRow(given, matchColumns(given, settings, log, ratings), log);
   const found = cropOf(table, columns.byRole.get("crop"), settings.givenCrop, log);
   if (found === null) return null;
   const { crop: named, assumed } = found;
@@ -89,10 +93,12 @@ function buildTrial(given: Table, settings: Settings, log: IssueLog, inputHash: 
   const needed = numeric.filter((column) => plan.needed.includes(column.role));
   const known = checkUnits(table, needed, { crop, assumed }, yieldUnit, decimal, settings, log);
   if (!known || columns.undecided.has("hybrid")) return null;
-  reportTraits(columns, log);
+  reportTraits(columns, ratings, log);
+  reportUnknownRatings(columns.traits, ratings, log);
   reportMissingColumns(columns, log);
+  reportLodgingScale(table, columns.byRole, decimal, log);
   const context = { decimal, missing: new Set(settings.missing ?? []), log };
-  const drafts = readRows(table, columns, plan, { crop, densityUnit, yieldUnit }, settings, context);
+  const drafts = readRows(table, columns, ratings, plan, { crop, densityUnit, yieldUnit }, settings, context);
   reportUnusual(drafts, columnsToCompare(columns, plan), log);
   reportRepeatedTreatments(drafts, log);
   const merged = mergeSubSamples(drafts, log, columns.byRole.get("plot")?.header ?? null);
@@ -113,6 +119,8 @@ function buildTrial(given: Table, settings: Settings, log: IssueLog, inputHash: 
     environments: [...new Set(used.map((plot) => plot.environment))],
     hybrids,
     plots,
+    standTraits: standTraits(columns.byRole).map(({ name, measure, unit }) => ({ name, measure, unit })),
+    ratings: ratingScales(ratings, columns.traits),
     inputHash,
   };
 }
@@ -141,7 +149,8 @@ function toPlot(draft: Draft, density: number | null, settings: Settings): Plot 
   };
 }
 
-function reportTraits({ traits }: ColumnMap, log: IssueLog): void {
+function reportTraits({ traits: all }: ColumnMap, ratings: { has(index: number): boolean }, log: IssueLog): void {
+  const traits = all.filter(({ index }) => !ratings.has(index));
   if (traits.length === 0) return;
   const one = traits.length === 1;
   log.add({
@@ -166,7 +175,16 @@ function columnsToCompare({ byRole }: ColumnMap, plan: ReadPlan): Parameters<typ
     ...(yields === undefined || plan.yieldFrom === null
       ? []
       : [{ column: yields, value: (draft: Draft) => draft.yield }]),
+    // A score of 9 beside a median of 2 is no slipped digit.
+    ...standTraits(byRole)
+      .filter(({ measure }) => measure !== "root-score")
+      .map(({ name, column }) => ({ column, value: (draft: Draft) => traitOf(draft, name) })),
   ];
+}
+
+function traitOf({ traits }: Draft, name: string): number | null {
+  const value = traits.find(([own]) => own === name)?.[1];
+  return typeof value === "number" ? value : null;
 }
 
 function throwOnErrors(issues: readonly Issue[]): void {

@@ -33,7 +33,17 @@ export type Role =
   | "examinedStalk"
   | "examinedRoot"
   | "examinedSnap"
+  | "failedPush"
+  | "failedPinch"
+  | "examinedPush"
+  | "examinedPinch"
   | "lodgingDate"
+  | "daysAfterMaturity"
+  | "stalkDiameter"
+  | "rindStrength"
+  | "plantHeight"
+  | "earHeight"
+  | "rootScore"
   | "weight"
   | "positionRow"
   | "positionColumn"
@@ -53,6 +63,7 @@ export type Kind =
   | "percent"
   | "count"
   | "lodging"
+  | "trait"
   | "number";
 
 /** One role: its cells, and the words a header may use for it. */
@@ -189,11 +200,51 @@ export const roleTable: readonly RoleEntry[] = Object.freeze([
   row("examinedRoot", "count", "root examined|examined root|root lodging examined", ""),
   row("examinedSnap", "count", "snap examined|green snap examined|examined snap", ""),
   row(
+    "failedPush",
+    "lodging",
+    "push test|push test failed|push test failures|push failed|push failures|failed push|stalk push|stalk push failed|stalk push test failed|push test stalks failed",
+    "",
+  ),
+  row(
+    "failedPinch",
+    "lodging",
+    "pinch test|pinch test failed|pinch test failures|pinch failed|pinch failures|failed pinch|stalk pinch|stalk pinch failed|squeeze test|squeeze test failed|squeeze failed",
+    "",
+  ),
+  row("examinedPush", "count", "push examined|push test examined|plants pushed|stalks pushed|pushed", ""),
+  row(
+    "examinedPinch",
+    "count",
+    "pinch examined|pinch test examined|plants pinched|stalks pinched|pinched|plants squeezed|squeezed",
+    "",
+  ),
+  row(
     "lodgingDate",
     "text",
     "lodging date|date lodging|count date|date count|rating date|date rating|date counted|assessment date|date assessed|scoring date",
     "date",
   ),
+  row(
+    "daysAfterMaturity",
+    "number",
+    "days after maturity|days after physiological maturity|days after black layer|days past maturity|days since maturity|dam",
+    "",
+  ),
+  row(
+    "stalkDiameter",
+    "trait",
+    "stalk diameter|stem diameter|diameter stalk|stalk thickness|stem thickness",
+    "diameter",
+  ),
+  row(
+    "rindStrength",
+    "trait",
+    "rind strength|rind penetrometer resistance|rind resistance|rind puncture resistance|rind puncture|rind penetration|rpr|stalk strength|crush strength|stalk crush strength|stalk bending strength",
+    "",
+  ),
+  row("plantHeight", "trait", "plant height|height plant|canopy height", "height|ht"),
+  row("earHeight", "trait", "ear height|height ear|ear insertion height|ear placement", ""),
+  row("rootScore", "trait", "root score|root mass score|root rating score", ""),
   row("weight", "number", "fit weight|statistical weight|weight factor|case weight|relative weight", ""),
   row("positionRow", "number", "field row|plot row|position row|row position|row number", "row"),
   row(

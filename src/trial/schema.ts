@@ -6,12 +6,23 @@ import type { Crop, DensityUnit, Trial, YieldUnit } from "./trial.ts";
 import { densityUnits, type LengthUnit, type Measure, yieldUnits } from "./units.ts";
 import { type ColumnUnit, unitFromWords } from "./unitWords.ts";
 
+/** Scale of a rating column and its worst end; the other end is the best. */
+export interface RatingDeclaration {
+  readonly scale: readonly [lowest: number, highest: number];
+  readonly worst: number;
+}
+
 /** What the caller knows about the file. Everything is optional; what is left out is read from the headers or reported. */
 export interface ReadSchema {
   /** Header of the column that has this role, as written in the file; null: no column has it, whatever its name. */
   readonly columns?: { readonly [R in Role]?: string | null };
   /** Unit of the column with this role, such as `{ yield: "bu/ac", seedingRate: "1000 seeds/ac" }`. */
   readonly units?: { readonly [R in Role]?: string };
+  /**
+   * Scale and worst end of columns with ratings, by header, such as `{ lodging_rating: { scale: [1, 9], worst: 9 } }`. A header
+   * may say it itself: "lodging_rating_1_9_worst_9".
+   */
+  readonly ratings?: { readonly [header: string]: RatingDeclaration };
   /** Name of a crop in the crop table, or the crop's own figures. Default: the file's crop column, else maize. */
   readonly crop?: string | Crop;
   /** Unit of densities in the result; default: that of the file. */
@@ -118,6 +129,21 @@ export function checkSchema(schema: ReadSchema): Settings {
       measure === undefined ||
       (measure !== null && measure.value > 0 && unitFromWords("length", [measure.unit]) === measure.unit);
     option(ok, name, `a measure such as { value: 30, unit: "in" }`, measure);
+  }
+  for (const [name, declared] of Object.entries(schema.ratings ?? {})) {
+    const [low, high] = declared?.scale ?? [];
+    const ok =
+      typeof low === "number" &&
+      typeof high === "number" &&
+      low < high &&
+      Number.isFinite(high - low) &&
+      (declared.worst === low || declared.worst === high);
+    option(
+      ok,
+      `ratings["${name.slice(0, 60)}"]`,
+      "a scale of two numbers, the lower first, whose worst is one of the two, such as { scale: [1, 9], worst: 9 }",
+      declared,
+    );
   }
   const columnOf = new Map<Role, string | null>();
   for (const [role, header] of Object.entries(schema.columns ?? {})) {

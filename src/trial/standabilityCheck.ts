@@ -1,7 +1,8 @@
+import { lastCounts } from "./countOrder.ts";
 import { type Ability, limited, no } from "./estimable.ts";
 import type { LodgingCount, Plot } from "./trial.ts";
 
-/** What the lodging counts of one kind can tell about one hybrid. */
+/** What the last lodging counts of one kind can tell about one hybrid. */
 export interface StandabilityCheck {
   readonly kind: LodgingCount["kind"];
   /** Plots with a count of this kind and a density. */
@@ -14,12 +15,12 @@ export interface StandabilityCheck {
   readonly limit: Ability;
 }
 
-/** One entry per kind of lodging counted on these plots. */
+/** One entry per kind of lodging counted on these plots; of several dates the last count of each plot. */
 export function standabilityChecks(plots: readonly Plot[]): StandabilityCheck[] {
   const kinds = new Map<LodgingCount["kind"], { plot: Plot; count: LodgingCount }[]>();
   for (const plot of plots) {
     if (plot.excluded !== null || plot.density === null) continue;
-    for (const count of plot.lodging) {
+    for (const count of lastCounts(plot.lodging)) {
       const list = kinds.get(count.kind) ?? [];
       kinds.set(count.kind, list);
       list.push({ plot, count });

@@ -13,13 +13,42 @@ export interface Crop {
   readonly standardMoisture: number;
 }
 
-/** Plants found lodged among plants looked at, of one kind, on one date. */
+/**
+ * Plants found lodged among plants looked at, of one kind, on one date.
+ *
+ * `stalk`: broken below the ear; `root`: leaning 30 degrees or more from the root; `green-snap`: snapped while growing;
+ * `any`: lodged, no kind named. `push` and `pinch`: stalks that failed when pushed or pinched; those plants still stand, so
+ * they are never added to the lodged ones.
+ */
 export interface LodgingCount {
-  readonly kind: "stalk" | "root" | "green-snap" | "any";
+  readonly kind: "stalk" | "root" | "green-snap" | "any" | "push" | "pinch";
   readonly lodged: number;
   /** Null when the file gives only a percentage; `lodged` is then that share times 1. */
   readonly examined: number | null;
   readonly date: string | null;
+  /** Days from maturity to the count; absent when the file does not say. */
+  readonly daysAfterMaturity?: number;
+}
+
+/** What a trait column measures, when it says something about how plants stand. */
+export type StandMeasure = "stalk-diameter" | "rind-strength" | "plant-height" | "ear-height" | "root-score";
+
+/** A column of `Plot.traits` that says something about how plants stand. */
+export interface StandTrait {
+  /** Name in `Plot.traits`. */
+  readonly name: string;
+  readonly measure: StandMeasure;
+  /** As the header says, such as "mm"; null when it does not. */
+  readonly unit: string | null;
+}
+
+/** A column of `Plot.traits` that holds ratings, with its scale and which end of it is the worst. */
+export interface RatingScale {
+  /** Name in `Plot.traits`. */
+  readonly name: string;
+  readonly scale: readonly [lowest: number, highest: number];
+  /** One of the two ends. */
+  readonly worst: number;
 }
 
 /** One experimental unit after units, moisture and sub-samples are settled. */
@@ -84,6 +113,10 @@ export interface Trial {
   readonly environments: readonly string[];
   readonly hybrids: readonly string[];
   readonly plots: readonly Plot[];
+  /** Trait columns that say how plants stand, in the order of the file. */
+  readonly standTraits: readonly StandTrait[];
+  /** Trait columns with ratings whose scale and direction are known. */
+  readonly ratings: readonly RatingScale[];
   /** SHA-256 of the text read, hexadecimal; null when rows were given. */
   readonly inputHash: string | null;
 }

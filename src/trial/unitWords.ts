@@ -2,13 +2,17 @@ import type { Kind } from "./roles.ts";
 import type { DensityUnit } from "./trial.ts";
 import type { AreaUnit, LengthUnit, MassUnit, YieldColumnUnit } from "./units.ts";
 
-/** Any unit a column can carry; "fraction" is a share of 1, "count" a number of plants, "score" a rating. */
+/** Units of plant traits, kept as written: they are never converted. */
+export type TraitUnit = "N" | "kN" | "lbf" | "kgf" | "MPa" | "N/mm2" | "score";
+
+/** Any unit a column can carry; "fraction" is a share of 1, "count" a number of plants. */
 export type ColumnUnit =
   | DensityUnit
   | YieldColumnUnit
   | LengthUnit
   | MassUnit
   | AreaUnit
+  | TraitUnit
   | "percent"
   | "fraction"
   | "count";
@@ -22,6 +26,9 @@ const mass = table<MassUnit>(
 );
 const grain = table<"bu" | "lb" | "t" | "kg" | "g" | "dt" | "cwt">(
   "bu:bu bushel bushels|lb:lb lbs pound pounds|t:t tonne tonnes mg mt|kg:kg|g:g gram grams|dt:dt dz q quintal quintals|cwt:cwt",
+);
+const force = table<TraitUnit>(
+  "N:n newton newtons|kN:kn kilonewton kilonewtons|lbf:lbf lb lbs|kgf:kgf kg|MPa:mpa|score:score scores points",
 );
 const nouns = new Set([
   "plants",
@@ -65,6 +72,9 @@ export function unitFromWords(kind: Kind, words: readonly string[]): ColumnUnit 
       return percent(joined);
     case "lodging":
       return percent(joined) ?? (["count", "counts", "plants", "number"].includes(joined) ? "count" : null);
+    case "trait":
+      if (joined === "n mm2" || joined === "n sq mm") return "N/mm2";
+      return parts.length === 1 ? (length.get(joined) ?? force.get(joined) ?? null) : null;
     default:
       return null;
   }
