@@ -1,0 +1,68 @@
+import { check } from "../core/errors.ts";
+import type { AnalysisInput } from "./analysisInput.ts";
+import type { DensityLimit } from "./densityLimit.ts";
+import { economicSide } from "./economicSide.ts";
+import { type FeedingSide, feedingSide } from "./feedingSide.ts";
+import type { Field } from "./field.ts";
+import { type LodgingSide, lodgingSide, standOf } from "./lodgingSide.ts";
+import { type NitrogenSide, nitrogenSide } from "./nitrogenSide.ts";
+import type { Attitude, RecommendOptions } from "./recommendOptions.ts";
+import { type Returns, returnsOf } from "./returns.ts";
+import { makeScene, type Scene } from "./scene.ts";
+
+/** Everything known about one field before a rate is chosen. Not JSON; inside this folder. */
+export interface Assessment {
+  readonly scene: Scene;
+  readonly attitude: Attitude;
+  readonly lodging: LodgingSide;
+  readonly feeding: FeedingSide;
+  readonly nitrogen: NitrogenSide;
+  readonly returns: Returns;
+  readonly economic: DensityLimit;
+  readonly lowest: DensityLimit;
+  readonly highest: DensityLimit;
+}
+
+/** @param before - an assessment of the same field and hybrid with other knowledge, whose lodging and nitrogen sides are used again */
+export function assess(
+  analysis: AnalysisInput,
+  field: Field,
+  options: RecommendOptions,
+  before?: Assessment,
+): Assessment {
+  check(
+    analysis?.schema === "standcurve/trial-analysis/1",
+    "invalid-data",
+    "a recommendation needs the result of analyzeTrial",
+  );
+  const attitude = options.attitude ?? { kind: "expected" };
+  check(
+    attitude.kind === "expected" || (attitude.kind === "chance" && attitude.chance > 0 && attitude.chance < 1),
+    "invalid-option",
+    'attitude must be { kind: "expected" } or { kind: "chance", chance } with 0 < chance < 1',
+  );
+  const scene = makeScene(analysis, field, options);
+  const lodging = before?.lodging ?? lodgingSide(scene, options);
+  const feeding = feedingSide(scene, analysis.trial.crop);
+  const nitrogen = before?.nitrogen ?? nitrogenSide(scene, options);
+  const returns = returnsOf(scene, lodging, feeding.supported, attitude);
+  const end = (rate: number, kind: "at-lowest" | "at-highest", word: string): DensityLimit => ({
+    name: "tested-range",
+    kind,
+    rate,
+    stand: standOf(scene, rate),
+    interval: null,
+    basis: `The ${word} density grown in the trial; nothing is known beyond it.`,
+  });
+  return {
+    scene,
+    attitude,
+    lodging,
+    feeding,
+    nitrogen,
+    returns,
+    economic: economicSide(scene, returns, attitude),
+    lowest: end(scene.rates[0], "at-lowest", "lowest"),
+    highest: end(scene.rates[1], "at-highest", "highest"),
+  };
+}

@@ -1,0 +1,160 @@
+import { AnalysisError } from "../core/errors.ts";
+import { streamRandom } from "../core/random.ts";
+import { binomialLinks } from "../fit/fitBinomialLinks.ts";
+import { averageShare } from "../standability/averageShare.ts";
+import { fitLodging } from "../standability/fitLodging.ts";
+import type { LodgingFit } from "../standability/lodgingFit.ts";
+import { type StandabilityLimit, standabilityLimit } from "../standability/standabilityLimit.ts";
+import type { LodgingCount, Plot } from "../trial/trial.ts";
+import type { DensityLimit } from "./densityLimit.ts";
+import { lowerFactor, timesFactor } from "./normalDraws.ts";
+import { onSeedingAxis } from "./onSeedingAxis.ts";
+import type { RecommendOptions } from "./recommendOptions.ts";
+import { streams } from "./responseDraws.ts";
+import type { Scene } from "./scene.ts";
+
+/** What standability says of a field: the limit, and the lodged share at any rate. */
+export interface LodgingSide {
+  readonly limit: DensityLimit;
+  readonly tolerated: number;
+  /** Lodged share at a rate by draw; null when it cannot be told. */
+  readonly share: ((d: number, rate: number) => number) | null;
+  readonly notes: readonly string[];
+  /** True when lodging was looked at at all. */
+  readonly known: boolean;
+}
+
+/** Standability limit of a field: the lowest over the kinds of lodging that were counted. */
+export function lodgingSide(scene: Scene, options: RecommendOptions): LodgingSide {
+  const tolerated = scene.field.toleratedLodging ?? 0.1;
+  const notes: string[] = [];
+  const fits = options.lodging === undefined ? fitsFromTrial(scene, options, notes) : [options.lodging].flat();
+  const sides = fits.map((fit) => oneKind(scene, fit, tolerated, options));
+  if (sides.length === 0) {
+    const basis = "No lodging counts were given, so standability was not checked.";
+    const limit: DensityLimit = { name: "standability", kind: "none", rate: null, stand: null, interval: null, basis };
+    return { limit, tolerated, share: null, notes, known: false };
+  }
+  const order = { "at-lowest": 0, at: 1, "at-highest": 2, none: 3 };
+  const lowest = sides.reduce((a, b) => {
+    const [x, y] = [order[a.limit.kind], order[b.limit.kind]];
+    return y < x || (x === y && (b.limit.rate ?? 0) < (a.limit.rate ?? 0)) ? b : a;
+  });
+  return { ...lowest, tolerated, notes, known: true };
+}
+
+function oneKind(
+  scene: Scene,
+  fit: LodgingFit,
+  tolerated: number,
+  options: RecommendOptions,
+): { limit: DensityLimit; share: LodgingSide["share"] } {
+  const limit = limitOf(fit, tolerated, scene.level, scene.main.seed % 2 ** 32, options.resamples ?? 499);
+  return { limit: toRate(scene, limit), share: shareDraws(scene, fit) };
+}
+
+function limitOf(fit: LodgingFit, tolerated: number, level: number, seed: number, resamples: number): StandabilityLimit {
+  const counted = fit.dispersionModel !== "binomial" && fit.data.examined !== null;
+  return standabilityLimit(fit, {
+    tolerated,
+    level,
+    ...(resamples > 0 && counted ? { method: "bootstrap", resamples, seed } : { method: "profile" }),
+  });
+}
+
+function toRate(scene: Scene, limit: StandabilityLimit): DensityLimit {
+  const percent = `${Number((100 * limit.tolerated).toPrecision(3))} %`;
+  const { perRate, establishment } = scene;
+  const [low, high] = scene.draws.range;
+  const inside = limit.density !== null && limit.density > low && limit.density < high;
+  const kind =
+    limit.kind === "none"
+      ? "none"
+      : limit.kind === "below-range" || (limit.density !== null && limit.density <= low)
+        ? "at-lowest"
+        : inside
+          ? "at"
+          : "at-highest";
+  const x = kind === "none" ? null : kind === "at" ? (limit.density as number) : kind === "at-lowest" ? low : high;
+  const basis =
+    kind === "at"
+      ? `Fitted to the lodging counts: ${percent} of the plants are expected to lodge here.`
+      : kind === "at-lowest"
+        ? `More than ${percent} lodge even at the lowest tested density.`
+        : kind === "at-highest"
+          ? `No more than ${percent} are expected to lodge up to the highest tested density.`
+          : (limit.reason ?? "The lodging counts do not place a limit.");
+  return {
+    name: "standability",
+    kind,
+    rate: x === null ? null : x / perRate,
+    stand: x === null || establishment === null ? null : standOf(scene, x / perRate),
+    interval: limit.interval && onSeedingAxis(limit.interval, kind === "at" ? x : null, scene.perRateEstimate),
+    basis,
+  };
+}
+
+/** Plants per area (rate unit) behind a rate. */
+export function standOf({ establishment }: Scene, rate: number): number | null {
+  if (establishment === null) return null;
+  return rate * (typeof establishment === "number" ? establishment : establishment.likely);
+}
+
+/** Lodged share by draw: levels and slope of the fit from their normal distribution, in mirrored pairs. */
+function shareDraws(scene: Scene, fit: LodgingFit): LodgingSide["share"] {
+  const { working, link } = fit;
+  if (working === null) return null;
+  const blocks = working.blocks.length;
+  const p = blocks + 1;
+  const factor = lowerFactor(working.vcov.slice(0, p).map((row) => row.slice(0, p).map((v) => v * fit.scale)));
+  const random = streamRandom(scene.main.seed, streams.inputs + 20);
+  let step: Float64Array = new Float64Array(p);
+  const thetas = Array.from({ length: scene.count }, (_, d) => {
+    step = d % 2 === 0 ? timesFactor(factor, random, 1) : step.map((value) => 0 - value);
+    return Float64Array.from(step, (value, j) => working.theta[j] + value);
+  });
+  const { centre, spread } = working;
+  return (d, rate) =>
+    averageShare(thetas[d], blocks, (rate * scene.perRateDraws[d] - centre) / spread, binomialLinks[link]);
+}
+
+/** One fit for each kind of lodging counted on this hybrid's plots, in the environment of the curve. */
+function fitsFromTrial(scene: Scene, { trial }: RecommendOptions, notes: string[]): LodgingFit[] {
+  if (trial === undefined) return [];
+  const { hybrid, environment } = scene.main;
+  const plots = trial.plots.filter(
+    (plot) =>
+      plot.excluded === null &&
+      plot.density !== null &&
+      plot.hybrid === hybrid &&
+      (environment === null || plot.environment === environment),
+  );
+  const kinds = [...new Set(plots.flatMap(({ lodging }) => lodging.map(({ kind }) => kind)))];
+  return kinds.flatMap((kind) => {
+    const rows = plots.flatMap((plot) => {
+      const count = lastCount(plot, kind);
+      return count === null ? [] : [{ plot, count }];
+    });
+    if (new Set(rows.map(({ plot }) => plot.density)).size < 2) return [];
+    try {
+      return [
+        fitLodging({
+          density: rows.map(({ plot }) => plot.density as number),
+          lodged: rows.map(({ count }) => count.lodged),
+          examined: rows.every(({ count }) => count.examined === null) ? null : rows.map(({ count }) => count.examined),
+          block: rows.map(({ plot }) => JSON.stringify([plot.environment, plot.block])),
+        }),
+      ];
+    } catch (error) {
+      if (!(error instanceof AnalysisError)) throw error;
+      notes.push(`The ${kind} lodging counts could not be used: ${error.message}.`);
+      return [];
+    }
+  });
+}
+
+/** The latest count of a kind: lodging only grows as harvest is delayed. */
+function lastCount({ lodging }: Plot, kind: LodgingCount["kind"]): LodgingCount | null {
+  const own = lodging.filter((count) => count.kind === kind);
+  return own.reduce<LodgingCount | null>((a, b) => (a === null || (b.date ?? "") >= (a.date ?? "") ? b : a), null);
+}
