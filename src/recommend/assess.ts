@@ -23,12 +23,16 @@ export interface Assessment {
   readonly highest: DensityLimit;
 }
 
-/** @param before - an assessment of the same field and hybrid with other knowledge, whose lodging and nitrogen sides are used again */
+/**
+ * @param before - an assessment of the same field and hybrid with other knowledge: its lodging and nitrogen sides are used again
+ * @param place - number of the zone, see `makeScene`
+ */
 export function assess(
   analysis: AnalysisInput,
   field: Field,
   options: RecommendOptions,
   before?: Assessment,
+  place = 0,
 ): Assessment {
   check(
     analysis?.schema === "standcurve/trial-analysis/1",
@@ -41,7 +45,7 @@ export function assess(
     "invalid-option",
     'attitude must be { kind: "expected" } or { kind: "chance", chance } with 0 < chance < 1',
   );
-  const scene = makeScene(analysis, field, options);
+  const scene = makeScene(analysis, field, options, place);
   const lodging = before?.lodging ?? lodgingSide(scene, options);
   const feeding = feedingSide(scene, analysis.trial.crop);
   const nitrogen = before?.nitrogen ?? nitrogenSide(scene, options);

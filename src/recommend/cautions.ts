@@ -13,20 +13,31 @@ export function cautionsOf(assessment: Assessment, chosen: ChosenRate, parts: Pa
     "These results hold for the hybrids, the range of densities and the environments of the trial; a few site-years do not stand for the next season.",
   ];
   if (economic.kind === "at-highest")
-    cautions.push("The best-paying density is at or above the highest tested one: test higher densities before going further.");
+    cautions.push(
+      "The best-paying density is at or above the highest tested one: test higher densities before going further.",
+    );
   if (economic.kind === "at-lowest")
-    cautions.push("The best-paying density is at or below the lowest tested one: test lower densities before going further.");
+    cautions.push(
+      "The best-paying density is at or below the lowest tested one: test lower densities before going further.",
+    );
   if (picked.main.economic?.interval.flatNotExcluded === true)
     cautions.push("By itself this trial does not exclude that yield does not respond to density at all.");
   if (!lodging.known) cautions.push(`${lodging.limit.basis} Look at stalk strength and lodging before raising a rate.`);
-  else if (lodging.share === null)
-    cautions.push(`Standability: ${lodging.limit.basis}`);
+  else if (lodging.share === null) cautions.push(`Standability: ${lodging.limit.basis}`);
   const cap = lodging.limit.rate;
-  if ((lodging.limit.kind === "at" || lodging.limit.kind === "at-lowest") && cap !== null && parts.rate > cap * (1 + 1e-9))
-    cautions.push("This season's rate is still above the standability limit, because the accepted step is smaller than the way down to it: plan an early harvest.");
+  if (
+    (lodging.limit.kind === "at" || lodging.limit.kind === "at-lowest") &&
+    cap !== null &&
+    parts.rate > cap * (1 + 1e-9)
+  )
+    cautions.push(
+      "This season's rate is still above the standability limit, because the accepted step is smaller than the way down to it: plan an early harvest.",
+    );
   const { expected } = parts;
   if (expected.lodging !== null && expected.lodging.probability > 0.2)
-    cautions.push(`The chance that more than the tolerated share lodges at this rate is ${percent(expected.lodging.probability)}.`);
+    cautions.push(
+      `The chance that more than the tolerated share lodges at this rate is ${percent(expected.lodging.probability)}.`,
+    );
   if (parts.gain?.probability != null && parts.gain.probability < 0.8 && parts.rate !== parts.gain.against)
     cautions.push(
       `The gain over the present rate is not certain (chance ${percent(parts.gain.probability)}): try both rates in replicated strips first.`,
@@ -39,14 +50,22 @@ export function cautionsOf(assessment: Assessment, chosen: ChosenRate, parts: Pa
     );
   }
   if (feeding.limit.kind === "at" || feeding.limit.kind === "at-lowest")
-    cautions.push("The feeding limit rests on average uptake, which varies widely between fields: have the soil tested before acting on it.");
+    cautions.push(
+      "The feeding limit rests on average uptake, which varies widely between fields: have the soil tested before acting on it.",
+    );
   if (nitrogen.limit.kind === "at" || nitrogen.limit.kind === "at-lowest")
     cautions.push("The nitrogen limit comes from this trial alone and is no advice on a nitrogen rate.");
   if (scene.knowledge !== null && picked.basis !== "curve at the yield goal")
-    cautions.push("The curve is steadied by published results for maize; a field far from those (very dry, very short season) deserves its own trial.");
+    cautions.push(
+      "The curve is steadied by published results for maize; a field far from those (very dry, very short season) deserves its own trial.",
+    );
   if (chosen.capName !== "tested-range" && chosen.rate > chosen.cap * (1 + 1e-9) && cap !== chosen.cap)
-    cautions.push("This season's rate is still above the cap, because the accepted step is smaller than the way down to it.");
-  cautions.push("Follow the seed label, local nutrient-management rules and a licensed adviser where they say otherwise.");
+    cautions.push(
+      "This season's rate is still above the cap, because the accepted step is smaller than the way down to it.",
+    );
+  cautions.push(
+    "Follow the seed label, local nutrient-management rules and a licensed adviser where they say otherwise.",
+  );
   if (field.yieldGoal !== undefined && picked.source !== "yield goal")
     cautions.push("The yield goal moves the level of the curve here, not its shape.");
   return cautions;

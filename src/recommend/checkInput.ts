@@ -15,7 +15,9 @@ export interface InputPlace {
  * @param path - names of the properties that lead to `value`, joined by dots; "" for the whole input
  */
 export function checkInput(value: unknown, schema: InputSchema, place: InputPlace, path = ""): Issue[] {
-  const issue = (code: string, rule: string, remedy: string): Issue[] => [inputIssue(place, path, value, code, rule, remedy)];
+  const issue = (code: string, rule: string, remedy: string): Issue[] => [
+    inputIssue(place, path, value, code, rule, remedy),
+  ];
   const means = schema.description ?? "see the schema";
   if (schema.anyOf !== undefined) return checkEstimate(value, schema, place, path);
   if (schema.type === "number") {
@@ -24,7 +26,8 @@ export function checkInput(value: unknown, schema: InputSchema, place: InputPlac
     return broken === null ? [] : issue("out-of-bounds", broken, means);
   }
   if (schema.type === "string") {
-    if (typeof value !== "string" || value.length < (schema.minLength ?? 0)) return issue("not-a-text", "must be a text", means);
+    if (typeof value !== "string" || value.length < (schema.minLength ?? 0))
+      return issue("not-a-text", "must be a text", means);
     if (schema.enum !== undefined && !schema.enum.includes(value))
       return issue("unknown-word", `must be one of ${schema.enum.join(", ")}`, means);
     return [];
@@ -37,12 +40,30 @@ export function checkInput(value: unknown, schema: InputSchema, place: InputPlac
   const issues: Issue[] = [];
   for (const name of schema.required ?? []) {
     if (given[name] === undefined)
-      issues.push(inputIssue(place, inside(name), undefined, "missing-value", "is needed", properties[name]?.description ?? means));
+      issues.push(
+        inputIssue(
+          place,
+          inside(name),
+          undefined,
+          "missing-value",
+          "is needed",
+          properties[name]?.description ?? means,
+        ),
+      );
   }
   for (const [name, needs] of Object.entries(schema.dependentRequired ?? {})) {
     for (const need of needs) {
       if (given[name] !== undefined && given[need] === undefined)
-        issues.push(inputIssue(place, inside(need), undefined, "missing-value", `is needed with ${name}`, properties[need]?.description ?? means));
+        issues.push(
+          inputIssue(
+            place,
+            inside(need),
+            undefined,
+            "missing-value",
+            `is needed with ${name}`,
+            properties[need]?.description ?? means,
+          ),
+        );
     }
   }
   for (const [name, one] of Object.entries(given)) {
@@ -51,7 +72,9 @@ export function checkInput(value: unknown, schema: InputSchema, place: InputPlac
     if (rule !== undefined) issues.push(...checkInput(one, rule, place, inside(name)));
     else if (schema.additionalProperties === false) {
       const known = Object.keys(properties).join(", ");
-      issues.push(inputIssue(place, inside(name), one, "unknown-property", "is not a known property", `known are ${known}`));
+      issues.push(
+        inputIssue(place, inside(name), one, "unknown-property", "is not a known property", `known are ${known}`),
+      );
     }
   }
   return issues;
@@ -59,7 +82,10 @@ export function checkInput(value: unknown, schema: InputSchema, place: InputPlac
 
 function checkEstimate(value: unknown, schema: InputSchema, place: InputPlace, path: string): Issue[] {
   const [one, three] = schema.anyOf as readonly [InputSchema, InputSchema];
-  const described = (rule: InputSchema): InputSchema => ({ ...rule, ...(schema.description ? { description: schema.description } : {}) });
+  const described = (rule: InputSchema): InputSchema => ({
+    ...rule,
+    ...(schema.description ? { description: schema.description } : {}),
+  });
   if (typeof value !== "object" || value === null) {
     return checkInput(value, described(one), place, path);
   }
@@ -67,10 +93,22 @@ function checkEstimate(value: unknown, schema: InputSchema, place: InputPlace, p
   if (issues.length > 0) return issues;
   const { lowest, likely, highest } = value as { lowest: number; likely: number; highest: number };
   if (lowest <= likely && likely <= highest) return [];
-  return [inputIssue(place, path, value, "range-out-of-order", "must have lowest <= likely <= highest", "put the three figures in order")];
+  return [
+    inputIssue(
+      place,
+      path,
+      value,
+      "range-out-of-order",
+      "must have lowest <= likely <= highest",
+      "put the three figures in order",
+    ),
+  ];
 }
 
-function brokenBound(value: number, { minimum, maximum, exclusiveMinimum, exclusiveMaximum }: InputSchema): string | null {
+function brokenBound(
+  value: number,
+  { minimum, maximum, exclusiveMinimum, exclusiveMaximum }: InputSchema,
+): string | null {
   if (minimum !== undefined && value < minimum) return `must be at least ${minimum}`;
   if (maximum !== undefined && value > maximum) return `must be at most ${maximum}`;
   if (exclusiveMinimum !== undefined && value <= exclusiveMinimum) return `must be above ${exclusiveMinimum}`;
@@ -88,7 +126,8 @@ export function inputIssue(
   remedy: string,
   severity: Issue["severity"] = "error",
 ): Issue {
-  const text = value === undefined ? null : typeof value === "string" ? value : (JSON.stringify(value) ?? String(value));
+  const text =
+    value === undefined ? null : typeof value === "string" ? value : (JSON.stringify(value) ?? String(value));
   const received = text === null ? null : text.length > 60 ? `${text.slice(0, 59)}…` : text;
   const found = received === null ? "" : ` (found ${received})`;
   return {

@@ -76,7 +76,8 @@ function moveTowards(
   }
   const up = target >= present;
   const end = up ? present + accepted : Math.max(present - accepted, 0);
-  const share = establishment === null ? null : typeof establishment === "number" ? establishment : establishment.likely;
+  const share =
+    establishment === null ? null : typeof establishment === "number" ? establishment : establishment.likely;
   const limit: DensityLimit = {
     name,
     kind: "at",

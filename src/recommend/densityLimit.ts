@@ -1,6 +1,12 @@
 import type { Interval } from "../core/interval.ts";
 
-export type LimitName = "economic-optimum" | "standability" | "feeding" | "nitrogen-from-data" | "tested-range" | "accepted-step";
+export type LimitName =
+  | "economic-optimum"
+  | "standability"
+  | "feeding"
+  | "nitrogen-from-data"
+  | "tested-range"
+  | "accepted-step";
 
 /**
  * One thing that bounds the rate. `at`: the bound lies inside the tested range, at `rate`; `at-lowest`: at or below the lowest

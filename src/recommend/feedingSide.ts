@@ -2,12 +2,11 @@ import type { Interval } from "../core/interval.ts";
 import type { Crop, YieldUnit } from "../trial/trial.ts";
 import { convertYield } from "../trial/units.ts";
 import type { DensityLimit } from "./densityLimit.ts";
-import { type Estimate, estimateDraws, likely } from "./estimate.ts";
+import { type Estimate, estimateDraws, likely, scaled } from "./estimate.ts";
 import type { Nutrient, NutrientSupply, Supply } from "./field.ts";
 import { meanOf, rangeInterval } from "./figure.ts";
 import { standOf } from "./lodgingSide.ts";
 import { uptakePerTonne } from "./nutrients.ts";
-import { streams } from "./responseDraws.ts";
 import type { Scene } from "./scene.ts";
 
 /** One nutrient of a field: what it holds for the crop, and the yield that feeds. */
@@ -16,7 +15,7 @@ export interface NutrientBalance {
   /** Taken up from soil and fertiliser, in the unit of the supply. */
   readonly available: number;
   readonly unit: Supply["unit"];
-  /** Uptake per unit of grain as used, kg/t at standard moisture. */
+  /** Uptake per unit of grain as used (most likely), kg/t at standard moisture. */
   readonly uptakePerTonne: number;
   /** Yield it supports, trial's yield unit. */
   readonly supportedYield: number;
@@ -56,16 +55,14 @@ export function feedingSide(scene: Scene, crop: Crop): FeedingSide {
   const parts = nutrients.flatMap((nutrient, k) => {
     const given = supply[nutrient];
     if (given === undefined) return [];
-    const uptake = supply.uptake?.[nutrient];
-    const perTonne =
-      uptake === undefined
-        ? uptakePerTonne(crop, nutrient)
-        : (supply.uptake?.unit === "lb/bu" ? (1000 * uptake) / (crop.poundsPerBushel ?? Number.NaN) : uptake);
-    if (perTonne === null || !(perTonne > 0)) {
+    const uptake = uptakeOf(supply, nutrient, crop);
+    if (uptake === null) {
       notes.push(`No uptake of ${nutrient} is on record for ${crop.name}; give supply.uptake to have it checked.`);
       return [];
     }
+    const perTonne = likely(uptake);
     const amounts = availableDraws(given, supply.rootingFactor ?? 1, scene, k);
+    const uptakes = estimateDraws(uptake, scene.count, scene.main.seed, scene.ownStream + 50 + k);
     const toYield = yieldPerMass(supply.unit, perTonne, scene.yieldUnit, crop);
     const available = availableOf(given, supply.rootingFactor ?? 1);
     const balance: NutrientBalance = {
@@ -77,7 +74,7 @@ export function feedingSide(scene: Scene, crop: Crop): FeedingSide {
       neededAtBest: best / toYield,
       caps: nutrient !== "N",
     };
-    return [{ balance, yields: amounts.map((amount) => amount * toYield) }];
+    return [{ balance, yields: amounts.map((amount, d) => (amount * toYield * perTonne) / uptakes[d]) }];
   });
   const capping = parts.filter(({ balance }) => balance.caps);
   const balances = parts.map(({ balance }) => balance);
@@ -85,9 +82,7 @@ export function feedingSide(scene: Scene, crop: Crop): FeedingSide {
     return { ...none("No supply of P2O5, K2O or S was given, so feeding does not cap the density."), balances, notes };
   }
   const scarcest = capping.reduce((a, b) => (b.balance.supportedYield < a.balance.supportedYield ? b : a)).balance;
-  const supported = capping
-    .map(({ yields }) => yields)
-    .reduce((a, b) => a.map((value, d) => Math.min(value, b[d])));
+  const supported = capping.map(({ yields }) => yields).reduce((a, b) => a.map((value, d) => Math.min(value, b[d])));
   return { limit: capAt(scene, scarcest, supported), balances, notes, supported };
 }
 
@@ -145,16 +140,22 @@ function firstReach(curve: (g: number) => number, level: number): number | null 
   return null;
 }
 
+/** Uptake per tonne of grain, kg/t: the user's own or the table's; null when there is none. */
+function uptakeOf({ uptake }: Supply, nutrient: Nutrient, crop: Crop): Estimate | null {
+  const own = uptake?.[nutrient];
+  if (uptake === undefined || own === undefined) return uptakePerTonne(crop, nutrient);
+  if (uptake.unit === "kg/t") return own;
+  return crop.poundsPerBushel === null ? null : scaled(own, 1000 / crop.poundsPerBushel);
+}
+
 /** Amount that a crop takes up, most likely values. */
 function availableOf({ soil, soilRecovery, applied, recovery }: NutrientSupply, rooting: number): number {
-  return (
-    likely(soil ?? 0) * likely(soilRecovery ?? 1) * rooting + likely(applied ?? 0) * likely(recovery ?? 0)
-  );
+  return likely(soil ?? 0) * likely(soilRecovery ?? 1) * rooting + likely(applied ?? 0) * likely(recovery ?? 0);
 }
 
 function availableDraws(supply: NutrientSupply, rooting: number, scene: Scene, k: number): Float64Array {
   const draw = (estimate: Estimate, part: number): Float64Array =>
-    estimateDraws(estimate, scene.count, scene.main.seed, streams.inputs + 30 + 4 * k + part);
+    estimateDraws(estimate, scene.count, scene.main.seed, scene.ownStream + 30 + 4 * k + part);
   const soil = draw(supply.soil ?? 0, 0);
   const soilShare = draw(supply.soilRecovery ?? 1, 1);
   const applied = draw(supply.applied ?? 0, 2);
@@ -168,4 +169,3 @@ function yieldPerMass(unit: Supply["unit"], perTonne: number, yieldUnit: YieldUn
   const kilograms = unit === "kg/ha" ? 1 : convertYield(1, "lb/ac", "kg/ha");
   return convertYield(kilograms / perTonne, "t/ha", yieldUnit, crop);
 }
-

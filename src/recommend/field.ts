@@ -57,10 +57,10 @@ export interface Supply {
   /** Uptake of the whole crop per unit of grain, where the defaults do not fit. */
   readonly uptake?: {
     readonly unit: "lb/bu" | "kg/t";
-    readonly N?: number;
-    readonly P2O5?: number;
-    readonly K2O?: number;
-    readonly S?: number;
+    readonly N?: Estimate;
+    readonly P2O5?: Estimate;
+    readonly K2O?: Estimate;
+    readonly S?: Estimate;
   };
 }
 

@@ -17,12 +17,16 @@ const nutrient = (name: string): InputSchema => ({
   dependentRequired: { applied: ["recovery"] },
 });
 
-const perGrain: InputSchema = { type: "number", exclusiveMinimum: 0, description: "uptake per unit of grain, in uptake.unit" };
+const perGrain: InputSchema = estimateSchema("uptake per unit of grain, in uptake.unit", { exclusiveMinimum: 0 });
 
 /** Properties that a field and a zone share. */
 export const sharedProperties: Readonly<Record<string, InputSchema>> = {
   environment: { type: "string", minLength: 1, description: "environment of the trial whose curve is used" },
-  yieldGoal: { type: "number", exclusiveMinimum: 0, description: "yield expected at the best density, in the trial's yield unit" },
+  yieldGoal: {
+    type: "number",
+    exclusiveMinimum: 0,
+    description: "yield expected at the best density, in the trial's yield unit",
+  },
   establishment: estimateSchema("plants at harvest per seed planted, above 0 and up to 1", share),
   toleratedLodging: {
     type: "number",
@@ -30,7 +34,11 @@ export const sharedProperties: Readonly<Record<string, InputSchema>> = {
     exclusiveMaximum: 1,
     description: "share of lodged plants that is still accepted, such as 0.10",
   },
-  nitrogenRate: { type: "number", minimum: 0, description: "nitrogen planned, in the unit of the trial's nitrogen column" },
+  nitrogenRate: {
+    type: "number",
+    minimum: 0,
+    description: "nitrogen planned, in the unit of the trial's nitrogen column",
+  },
   presentRate: { type: "number", exclusiveMinimum: 0, description: "seeds per area planted so far, in rateUnit" },
   supply: {
     type: "object",
@@ -41,7 +49,12 @@ export const sharedProperties: Readonly<Record<string, InputSchema>> = {
       P2O5: nutrient("P2O5"),
       K2O: nutrient("K2O"),
       S: nutrient("S"),
-      rootingFactor: { type: "number", exclusiveMinimum: 0, maximum: 3, description: "factor on uptake from the soil; default 1" },
+      rootingFactor: {
+        type: "number",
+        exclusiveMinimum: 0,
+        maximum: 3,
+        description: "factor on uptake from the soil; default 1",
+      },
       uptake: {
         type: "object",
         description: "uptake of the whole crop per unit of grain",
@@ -72,8 +85,16 @@ export const fieldSchema: InputSchema = {
     hybrid: { type: "string", minLength: 1, description: "hybrid to be planted, one of the trial's" },
     name: { type: "string", description: "name of the field" },
     ...sharedProperties,
-    rateUnit: { type: "string", enum: densityUnits, description: "unit of the seeding rates; default the trial's density unit" },
-    acceptedStep: { type: "number", minimum: 0, description: "largest change of rate accepted in one season, in rateUnit" },
+    rateUnit: {
+      type: "string",
+      enum: densityUnits,
+      description: "unit of the seeding rates; default the trial's density unit",
+    },
+    acceptedStep: {
+      type: "number",
+      minimum: 0,
+      description: "largest change of rate accepted in one season, in rateUnit",
+    },
     planterStep: { type: "number", exclusiveMinimum: 0, description: "rates are multiples of this, in rateUnit" },
     prices: {
       type: "object",
@@ -87,7 +108,12 @@ export const fieldSchema: InputSchema = {
       additionalProperties: false,
     },
     currency: { type: "string", description: "sign or word for money" },
-    lossPerLodgedPlant: { type: "number", minimum: 0, maximum: 1, description: "share of its grain that a lodged plant loses" },
+    lossPerLodgedPlant: {
+      type: "number",
+      minimum: 0,
+      maximum: 1,
+      description: "share of its grain that a lodged plant loses",
+    },
   },
   required: ["hybrid"],
   additionalProperties: false,

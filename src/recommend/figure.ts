@@ -42,7 +42,11 @@ export function quantileOf(sorted: Float64Array, p: number): number {
  * Percentile interval of densities, where -Infinity means "at or below the lowest tested one" and Infinity "at or above the
  * highest". An end that falls among those is open on its own side and the end of the range on the other.
  */
-export function rangeInterval(draws: Float64Array, [lowest, highest]: readonly [number, number], level: number): Interval {
+export function rangeInterval(
+  draws: Float64Array,
+  [lowest, highest]: readonly [number, number],
+  level: number,
+): Interval {
   const sorted = Float64Array.from(draws).sort();
   const tail = (1 - level) / 2;
   const end = (p: number, open: number): number | null => {

@@ -53,7 +53,13 @@ function oneKind(
   return { limit: toRate(scene, limit), share: shareDraws(scene, fit) };
 }
 
-function limitOf(fit: LodgingFit, tolerated: number, level: number, seed: number, resamples: number): StandabilityLimit {
+function limitOf(
+  fit: LodgingFit,
+  tolerated: number,
+  level: number,
+  seed: number,
+  resamples: number,
+): StandabilityLimit {
   const counted = fit.dispersionModel !== "binomial" && fit.data.examined !== null;
   return standabilityLimit(fit, {
     tolerated,

@@ -17,7 +17,8 @@ export interface NitrogenSide {
 }
 
 /** Headers of a nitrogen column among the traits. */
-const nitrogenHeader = /^(?:n|nitrogen)(?:[\s_-]*(?:rate|applied|level|fertili[sz]er))?(?:[\s_(-]*(?:lb|kg|k)[\s_/-]*(?:ac|acre|a|ha)\)?)?$/i;
+const nitrogenHeader =
+  /^(?:n|nitrogen)(?:[\s_-]*(?:rate|applied|level|fertili[sz]er))?(?:[\s_(-]*(?:lb|kg|k)[\s_/-]*(?:ac|acre|a|ha)\)?)?$/i;
 
 /**
  * Nitrogen limit from data: the density of the highest yield at the field's nitrogen rate, on the fitted surface. It caps only where
@@ -43,7 +44,10 @@ export function nitrogenSide(scene: Scene, options: RecommendOptions): NitrogenS
   }
   const density = densityFedBy(surface, rate);
   if (!(surface.coefficients.densityNitrogen > 0) || density === null) {
-    return none("In this trial more nitrogen did not move the best density up, so nitrogen does not hold it back.", surface);
+    return none(
+      "In this trial more nitrogen did not move the best density up, so nitrogen does not hold it back.",
+      surface,
+    );
   }
   const { rates, perRate, draws } = scene;
   const [low, high] = draws.range;

@@ -75,7 +75,11 @@ export function fitNitrogenSurface({ density, nitrogen, yield: grain, block }: N
     x.values.map((v, i) => v * z.values[i]),
   ];
   const fit = leastSquares([...blockColumns, ...shape], Float64Array.from(grain));
-  check(fit.status === "converged", "not-estimable", "the plots do not determine the surface (densities and nitrogen rates are confounded)");
+  check(
+    fit.status === "converged",
+    "not-estimable",
+    "the plots do not determine the surface (densities and nitrogen rates are confounded)",
+  );
   const b = labels.length;
   const level = fit.coef.subarray(0, b).reduce((sum, v) => sum + v / b, 0);
   const [b1, b2, c1, c2, d] = fit.coef.subarray(b);
@@ -106,7 +110,13 @@ export function fitNitrogenSurface({ density, nitrogen, yield: grain, block }: N
   return {
     schema: "standcurve/nitrogen-surface/1",
     coefficients: {
-      intercept: level - (b1 * mx) / sx + (b2 * mx * mx) / (sx * sx) - (c1 * mz) / sz + (c2 * mz * mz) / (sz * sz) + (d * mx * mz) / (sx * sz),
+      intercept:
+        level -
+        (b1 * mx) / sx +
+        (b2 * mx * mx) / (sx * sx) -
+        (c1 * mz) / sz +
+        (c2 * mz * mz) / (sz * sz) +
+        (d * mx * mz) / (sx * sz),
       density: raw[0],
       densitySquared: raw[1],
       nitrogen: raw[2],

@@ -1,12 +1,12 @@
 import { check } from "../core/errors.ts";
+import { streamRandom } from "../core/random.ts";
+import { chiSquareQuantile } from "../numeric/distributions.ts";
 import type { AnalysisInput, CurveInput } from "./analysisInput.ts";
 import { curvesFromTrial } from "./curvesFromTrial.ts";
 import type { Field } from "./field.ts";
 import { lowerFactor, timesFactor } from "./normalDraws.ts";
 import type { GoalCurve, RecommendOptions } from "./recommendOptions.ts";
 import { curvesFromFits, type DrawnCurve, streams } from "./responseDraws.ts";
-import { streamRandom } from "../core/random.ts";
-import { chiSquareQuantile } from "../numeric/distributions.ts";
 
 /** Curves for a field, where they come from, and what had to be done without. */
 export interface PickedCurves {
@@ -20,7 +20,12 @@ export interface PickedCurves {
 }
 
 /** Chooses the curves that a field is judged by, and draws from them. */
-export function pickCurves(analysis: AnalysisInput, field: Field, options: RecommendOptions, count: number): PickedCurves {
+export function pickCurves(
+  analysis: AnalysisInput,
+  field: Field,
+  options: RecommendOptions,
+  count: number,
+): PickedCurves {
   const found = analysis.hybrids.find(({ hybrid }) => hybrid === field.hybrid);
   check(
     found !== undefined,
@@ -82,7 +87,9 @@ export function pickCurves(analysis: AnalysisInput, field: Field, options: Recom
   }
   const { curves, refitted } = drawn(main, count);
   if (trial !== undefined && !refitted) {
-    notes.push("The plots could not be refitted as they were analysed; curves are drawn from the fits of the analysis.");
+    notes.push(
+      "The plots could not be refitted as they were analysed; curves are drawn from the fits of the analysis.",
+    );
   }
   return { curves, main, source, basis: refitted ? "refitted plots" : "fits of the analysis", range, notes };
 }
@@ -101,7 +108,9 @@ function goalCurve(field: Field, options: RecommendOptions, notes: string[]): Go
   }
   const answer = options.goalCurve(field.hybrid, goal);
   if ("reason" in answer) {
-    notes.push(`No curve for the yield goal (${answer.reason}); the curve of all environments is used, moved to the goal.`);
+    notes.push(
+      `No curve for the yield goal (${answer.reason}); the curve of all environments is used, moved to the goal.`,
+    );
     return null;
   }
   notes.push(...(answer.notes ?? []));

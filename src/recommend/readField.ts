@@ -25,7 +25,10 @@ export function readField(source: unknown): FieldReading {
       value = JSON.parse(source.charCodeAt(0) === 0xfeff ? source.slice(1) : source);
     } catch (error) {
       const why = error instanceof Error ? error.message : String(error);
-      return { field: null, issues: [inputIssue(place, "", undefined, "not-json", `must be JSON: ${why}`, "correct the text")] };
+      return {
+        field: null,
+        issues: [inputIssue(place, "", undefined, "not-json", `must be JSON: ${why}`, "correct the text")],
+      };
     }
   }
   const issues = checkInput(value, fieldSchema, place);
@@ -34,7 +37,11 @@ export function readField(source: unknown): FieldReading {
 
 /** The field when nothing is wrong with it. */
 export function checkedField(source: unknown): Field {
-  check(typeof source === "object" && source !== null, "invalid-data", "field must be an object such as { hybrid: \"Amber 12\" }");
+  check(
+    typeof source === "object" && source !== null,
+    "invalid-data",
+    'field must be an object such as { hybrid: "Amber 12" }',
+  );
   const { field, issues } = readField(source);
   if (field === null) throw new AnalysisError("invalid-data", issues.map(({ message }) => message).join("\n"));
   return field;

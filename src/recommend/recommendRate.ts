@@ -56,7 +56,9 @@ export function recommendFrom(
   const present = field.presentRate;
   const reachable = present !== undefined && isInside(present, scene.rates);
   const without =
-    scene.knowledge === null ? null : chooseRate(assess(analysis, field, { ...options, elsewhere: "none" }, assessment)).rate;
+    scene.knowledge === null
+      ? null
+      : chooseRate(assess(analysis, field, { ...options, elsewhere: "none" }, assessment)).rate;
   const parts = {
     rate,
     expected: expectedAt(assessment, rate),
@@ -153,4 +155,3 @@ function nearBestRates({ scene, returns, economic }: Assessment, { cap }: Chosen
   const range = nearBest(returns.worth, best, loss, [low, top], [at]);
   return { ...range, upperAtEdge: range.upperAtEdge && top === scene.rates[1] };
 }
-

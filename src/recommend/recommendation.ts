@@ -1,7 +1,7 @@
 import type { NearBest } from "../derive/nearBest.ts";
 import type { DensityUnit, YieldUnit } from "../trial/trial.ts";
-import type { FieldLimits } from "./densityLimits.ts";
 import type { DensityLimit, LimitName } from "./densityLimit.ts";
+import type { FieldLimits } from "./densityLimits.ts";
 import type { NutrientBalance } from "./feedingSide.ts";
 import type { Figure } from "./figure.ts";
 import type { Attitude } from "./recommendOptions.ts";

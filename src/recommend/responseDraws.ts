@@ -110,7 +110,9 @@ export function decidingFits(curve: CurveInput): WeightedFit[] {
     const found = of(families);
     if (found.length === 0) continue;
     const known = found.some(({ weight }) => weight > 0);
-    return known ? found.filter((one) => one.weight > 0 || isQuadratic(one)) : found.map(({ fit }) => ({ fit, weight: 1 }));
+    return known
+      ? found.filter((one) => one.weight > 0 || isQuadratic(one))
+      : found.map(({ fit }) => ({ fit, weight: 1 }));
   }
   check(false, "not-estimable", `no response curve could be fitted for ${curve.hybrid}`);
 }
@@ -143,8 +145,7 @@ export function responseDraws(
   const count = curves.length;
   const shapes: Curve[] = curves.map(({ family }) => curveOf(family));
   const [low, high] = range;
-  const plain = (d: number, x: number): number =>
-    shapes[d].mean(x < low ? low : x > high ? high : x, curves[d].theta);
+  const plain = (d: number, x: number): number => shapes[d].mean(x < low ? low : Math.min(x, high), curves[d].theta);
   if (knowledge === null || count < 3 || !(high > low)) return { count, range, value: plain };
 
   const middle = (low + high) / 2;
@@ -170,7 +171,7 @@ export function responseDraws(
     count,
     range,
     value(d, x) {
-      const place = (((x < low ? low : x > high ? high : x) - low) / (high - low)) * CELLS;
+      const place = (((x < low ? low : Math.min(x, high)) - low) / (high - low)) * CELLS;
       const g = Math.min(Math.floor(place), CELLS - 1);
       const t = place - g;
       return (

@@ -18,7 +18,12 @@ export interface Returns {
  * `worth` is the mean (expected attitude) or a lower quantile (chance attitude) over the draws. Seed cost enters as a straight
  * line in the rate, so a dearer seed can only lower the best rate under the expected attitude.
  */
-export function returnsOf(scene: Scene, lodging: LodgingSide, supported: Float64Array | null, attitude: Attitude): Returns {
+export function returnsOf(
+  scene: Scene,
+  lodging: LodgingSide,
+  supported: Float64Array | null,
+  attitude: Attitude,
+): Returns {
   const { count, net, seedCost, field } = scene;
   const loss = field.lossPerLodgedPlant ?? 0;
   const share = loss > 0 ? lodging.share : null;

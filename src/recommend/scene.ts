@@ -40,6 +40,8 @@ export interface Scene {
   readonly shift: number;
   readonly knowledge: Elsewhere | null;
   readonly notes: readonly string[];
+  /** First of the random streams of this field's own figures (establishment, supply). */
+  readonly ownStream: number;
   /** Yield at a rate in draw d, shift included. */
   yieldAt(d: number, rate: number): number;
 }
@@ -49,7 +51,8 @@ const areaUnit = { ac: "plants/ac", ha: "plants/ha", m2: "plants/m2" } as const;
 /** How far establishment may be off when nothing is said: plant losses of 4 to 7 % and stands of 90 to 95 % are usual (extension). */
 const ESTABLISHMENT_DOUBT = 0.04;
 
-export function makeScene(analysis: AnalysisInput, field: Field, options: RecommendOptions): Scene {
+/** @param place - number of the zone: zones share curves and prices, their own figures are independent */
+export function makeScene(analysis: AnalysisInput, field: Field, options: RecommendOptions, place = 0): Scene {
   const count = options.draws ?? 1000;
   check(Number.isInteger(count) && count >= 50, "invalid-option", `draws must be an integer >= 50, got ${count}`);
   const level = options.level ?? analysis.settings.level;
@@ -61,8 +64,9 @@ export function makeScene(analysis: AnalysisInput, field: Field, options: Recomm
   const notes = [...picked.notes];
   const n = picked.curves.length;
   const seed = main.seed;
-  const inputs = (estimate: Estimate, stream: number): Float64Array =>
+  const shared = (estimate: Estimate, stream: number): Float64Array =>
     estimateDraws(estimate, n, seed, streams.inputs + stream);
+  const ownStream = streams.inputs + 1000 * (place + 1);
 
   const unit = convertDensity(1, rateUnit, trial.densityUnit);
   const known = main.establishment ?? trial.establishment;
@@ -89,11 +93,16 @@ export function makeScene(analysis: AnalysisInput, field: Field, options: Recomm
     "prices are needed: give field.prices { grainPrice, seedCostPerThousand } or analyse the trial with prices",
   );
   const seedsPerRateUnit = convertDensity(1, rateUnit, areaUnit[trial.moneyArea]);
-  const grain = inputs(prices.grainPrice, 1);
-  const cost = inputs(prices.yieldCost ?? 0, 2);
+  const grain = shared(prices.grainPrice, 1);
+  const cost = shared(prices.yieldCost ?? 0, 2);
   const net = grain.map((price, d) => price - cost[d]);
-  check(net.every((price) => price > 0), "invalid-option", "the grain price must stay above the cost per yield unit");
+  check(
+    net.every((price) => price > 0),
+    "invalid-option",
+    "the grain price must stay above the cost per yield unit",
+  );
 
+  const perRateDraws = estimateDraws(perRateEstimate, n, seed, ownStream);
   const shift = field.yieldGoal === undefined ? 0 : field.yieldGoal - bestOfMean(draws);
   return {
     field,
@@ -107,18 +116,19 @@ export function makeScene(analysis: AnalysisInput, field: Field, options: Recomm
     moneyArea: trial.moneyArea,
     seedsPerRateUnit,
     perRate,
-    perRateDraws: inputs(perRateEstimate, 0),
+    perRateDraws,
     perRateEstimate,
     establishment,
     rates: [range[0] / perRate, range[1] / perRate],
     net,
-    seedCost: inputs(prices.seedCostPerThousand, 3).map((price) => (price * seedsPerRateUnit) / 1000),
+    seedCost: shared(prices.seedCostPerThousand, 3).map((price) => (price * seedsPerRateUnit) / 1000),
     grainPrice: likely(prices.grainPrice),
     seedCostPerThousand: likely(prices.seedCostPerThousand),
     shift,
     knowledge: picked.basis === "curve at the yield goal" ? null : knowledge,
     notes,
-    yieldAt: perRateYield(draws, inputs(perRateEstimate, 0), shift),
+    ownStream,
+    yieldAt: perRateYield(draws, perRateDraws, shift),
   };
 }
 
@@ -149,7 +159,9 @@ function axis(
   }
   if (given === null) return { establishment: own, perRate: 1 };
   if (known === null) {
-    notes.push("The trial gives no establishment, so the field's own could not be set against it; rates are the trial's.");
+    notes.push(
+      "The trial gives no establishment, so the field's own could not be set against it; rates are the trial's.",
+    );
     return { establishment: given, perRate: 1 };
   }
   return { establishment: given, perRate: scaled(given, 1 / known) };

@@ -7,10 +7,9 @@ import type { Recommendation } from "./recommendation.ts";
 const areaName = { ac: "acre", ha: "hectare", m2: "square metre" } as const;
 
 /** A rate as people say it: "32,500 seeds/ac", whatever the unit it was computed in. */
-export function rateWords(rate: number, unit: DensityUnit): string {
+export function rateWords(rate: number, unit: DensityUnit, digits = 4): string {
   const area = unit.slice(unit.indexOf("/") + 1);
   const single = convertDensity(rate, unit, `plants/${area}` as DensityUnit);
-  const digits = single < 1000 ? 3 : Math.max(3, Math.ceil(Math.log10(single)) - 1);
   return `${thousands(Number(single.toPrecision(digits)))} seeds/${area}`;
 }
 
@@ -34,17 +33,18 @@ const binding: Readonly<Record<LimitName, string>> = {
 export function summaryOf(r: Omit<Recommendation, "summary">): string {
   const rate = (value: number): string => rateWords(value, r.rateUnit);
   const money = (value: number): string => moneyWords(value, r.currency);
+  const about = (value: number): string => rateWords(value, r.rateUnit, 3);
   const per = ` per ${areaName[r.moneyArea]}`;
   const sentences = [
     `For ${r.hybrid}${r.field === null ? "" : ` on ${r.field}`} we suggest ${rate(r.rate)}, ${binding[r.bindingLimit]}.`,
   ];
   if (r.target !== r.rate) sentences.push(`The rate to aim for over the next seasons is ${rate(r.target)}.`);
   if (r.bindingLimit !== "economic-optimum" && r.limits.economicOptimum.kind === "at")
-    sentences.push(`Yield and prices alone would point to about ${rate(r.limits.economicOptimum.rate as number)}.`);
+    sentences.push(`Yield and prices alone would point to about ${about(r.limits.economicOptimum.rate as number)}.`);
   const { lower, upper, loss, lowerAtEdge, upperAtEdge } = r.nearBest;
   const ends = `${lowerAtEdge ? " (the lowest tested or below)" : ""}`;
   sentences.push(
-    `Anything from ${rate(lower)}${ends} to ${rate(upper)}${upperAtEdge ? " (the highest tested or above)" : ""} returns within ${money(loss)}${per} of the best, so the exact figure matters little.`,
+    `Anything from ${about(lower)}${ends} to ${about(upper)}${upperAtEdge ? " (the highest tested or above)" : ""} returns within ${money(loss)}${per} of the best, so the exact figure matters little.`,
   );
   const { yield: grainFigure, return: back, seedCost } = r.expected;
   sentences.push(
