@@ -29,12 +29,17 @@ export function chooseRate({ scene, lodging, feeding, nitrogen, economic, return
       .map(({ name, rate }) => ({ name, rate: rate as number })),
   ];
   const lowest = caps.reduce((a, b) => (b.rate < a.rate * (1 - 1e-12) ? b : a));
+  const free = planterRates(rates[0], rates[1], step);
   let allowed = planterRates(rates[0], lowest.rate, step);
   if (allowed.length === 0) {
-    allowed = [lowest.rate];
-    notes.push("No multiple of the planter's step lies inside the limits, so the rate is not rounded.");
+    // Nothing was tested below: the first rate of the planter inside the tested range stands for "as low as was tested".
+    allowed = free.length > 0 ? [free[0]] : [lowest.rate];
+    notes.push(
+      free.length > 0
+        ? "The cap is at or below the lowest tested density; the planter's first rate inside the tested range is given."
+        : "No multiple of the planter's step lies inside the tested range, so the rate is not rounded.",
+    );
   }
-  const free = planterRates(rates[0], rates[1], step);
   const target = best(allowed, returns.worth);
   const unbound = free.length === 0 ? target : best(free, returns.worth);
   const edge = economic.kind !== "at";

@@ -29,7 +29,7 @@ export interface FeedingSide {
   readonly limit: DensityLimit;
   readonly balances: readonly NutrientBalance[];
   readonly notes: readonly string[];
-  /** Yield that the field can feed, by draw; null when nothing caps. */
+  /** Yield that the field can feed, by draw; null where the most likely figures do not make it a limit. */
   readonly supported: Float64Array | null;
 }
 
@@ -83,7 +83,9 @@ export function feedingSide(scene: Scene, crop: Crop): FeedingSide {
   }
   const scarcest = capping.reduce((a, b) => (b.balance.supportedYield < a.balance.supportedYield ? b : a)).balance;
   const supported = capping.map(({ yields }) => yields).reduce((a, b) => a.map((value, d) => Math.min(value, b[d])));
-  return { limit: capAt(scene, scarcest, supported), balances, notes, supported };
+  const limit = capAt(scene, scarcest, supported);
+  // Average uptake is too loose a figure to shade yields with where it does not say that the field is short of anything.
+  return { limit, balances, notes, supported: limit.kind === "at-highest" ? null : supported };
 }
 
 function capAt(scene: Scene, { nutrient, supportedYield }: NutrientBalance, supported: Float64Array): DensityLimit {

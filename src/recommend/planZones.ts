@@ -17,8 +17,9 @@ import { bestUniform, moneyDraws, valueOfVarying } from "./zoneWorth.ts";
  * A rate for every zone of a field, and what varying the rate is worth against the best uniform one.
  *
  * Each zone is a field of its own to `recommendRate` (without the accepted step). Curves and prices are drawn in common, the zones' own
- * figures independently. The uniform rate has to respect the caps of all zones, as the zones' rates do; the best uniform rate by
- * return alone stands beside it. Zones that share a curve and differ only in level get the same rate: then varying brings nothing.
+ * figures independently. The uniform rate is the one with the highest return, so that varying is not flattered; caps that a zone
+ * would break under it are named, and the best uniform rate that respects all of them stands beside it. Zones that share a curve and
+ * differ only in level get the same rate: then varying brings nothing.
  *
  * @param zones - from `readZones`, or objects of that shape
  * @throws AnalysisError `invalid-data` when a zone or the field breaks a rule (all of them are listed); as `recommendRate`
@@ -81,24 +82,23 @@ export function planZones(analysis: AnalysisInput, zones: readonly Zone[], optio
       ),
     };
   };
+  const best = bestUniform(sited, planned, money, false);
   const within = bestUniform(sited, planned, money, true);
-  const free = bestUniform(sited, planned, money, false);
-  const uniform = within === null ? null : uniformAt(within);
-  const uniformByReturn = free === null ? null : uniformAt(free);
   const area = sited.reduce((sum, one) => sum + one.area, 0);
-  const reference = within ?? free;
   const value =
-    reference === null
+    best === null
       ? null
-      : valueOfVarying(
-          varied,
-          money(() => reference, true),
-          costOfVarying * area,
-          area,
-          scene.level,
-          within !== null,
-          sited.every(({ rate }) => rate === reference),
-        );
+      : {
+          ...valueOfVarying(
+            varied,
+            money(() => best, true),
+            costOfVarying * area,
+            area,
+            scene.level,
+          ),
+          ...(planned.every(({ rate }) => rate === best) ? { probability: null } : {}),
+          aboveCap: planned.filter(({ cap }) => best > cap * (1 + 1e-9)).map(({ id }) => id),
+        };
   const seeds = planned.reduce((sum, one) => sum + one.seeds, 0);
   const plan: Omit<ZonePlan, "summary"> = {
     schema: "standcurve/zone-plan/1",
@@ -116,8 +116,8 @@ export function planZones(analysis: AnalysisInput, zones: readonly Zone[], optio
       seedCost: planned.reduce((sum, one) => sum + one.seedCost, 0),
       return: figureOf(varied, scene.level),
     },
-    uniform,
-    uniformByReturn,
+    uniform: best === null ? null : uniformAt(best),
+    uniformWithinLimits: within === null ? null : uniformAt(within),
     value,
     notes: [...new Set(sited.flatMap(({ assessment }) => notesOf(assessment)))],
     cautions: cautionsFor(sited),

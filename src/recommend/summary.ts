@@ -15,8 +15,9 @@ export function rateWords(rate: number, unit: DensityUnit, digits = 4): string {
 
 /** Money with its sign or word: "$12.30", "12.30 EUR"; minus in front. */
 export function moneyWords(value: number, currency: string): string {
-  const size = Math.abs(value).toFixed(2);
-  const sign = value < 0 && Number(size) !== 0 ? "-" : "";
+  const plain = Math.abs(value).toFixed(2);
+  const size = plain.replace(/\B(?=(\d{3})+\.)/g, ",");
+  const sign = value < 0 && Number(plain) !== 0 ? "-" : "";
   return /^\p{L}/u.test(currency) ? `${sign}${size} ${currency}` : `${sign}${currency}${size}`;
 }
 

@@ -55,19 +55,20 @@ export interface ZonePlan {
     readonly seedCost: number;
     readonly return: Figure;
   };
-  /** Best single rate that respects every zone's caps; null when no rate does. */
+  /** Best single rate by return; null when the zones share no tested rate. */
   readonly uniform: UniformPlan | null;
-  /** Best single rate by return alone, caps ignored. */
-  readonly uniformByReturn: UniformPlan | null;
-  /** Varying against the uniform rate, whole field; null without a uniform rate. */
+  /** Best single rate that respects the caps of every zone; null when none does. */
+  readonly uniformWithinLimits: UniformPlan | null;
+  /** Varying against `uniform`, whole field; null without one. */
   readonly value: {
-    readonly against: "uniform" | "uniform-by-return";
     readonly total: Figure;
     readonly perArea: number;
     /** Charged for varying the rate, whole field. */
     readonly cost: number;
     /** Chance that varying pays at all, its cost included; null when all zones get the uniform rate. */
     readonly probability: number | null;
+    /** Zones whose uniform rate would be above their cap. */
+    readonly aboveCap: readonly string[];
   } | null;
   readonly notes: readonly string[];
   readonly cautions: readonly string[];

@@ -32,22 +32,26 @@ export function cautionsFor(sited: readonly Sited[]): string[] {
 
 /** One paragraph in plain language. */
 export function summaryFor(plan: Omit<ZonePlan, "summary">): string {
-  const { zones, total, uniform, uniformByReturn, value, currency } = plan;
+  const { zones, total, uniform, value, currency } = plan;
   const rates = zones.map(({ rate }) => rate);
   const words = (rate: number): string => rateWords(rate, plan.rateUnit);
   const [low, high] = [Math.min(...rates), Math.max(...rates)];
   const sentences = [
     `${zones.length} zones, ${round(total.area, 4)} ${plan.areaUnit}: ${low === high ? `${words(low)} everywhere` : `${words(low)} to ${words(high)}`}, ${seedWords(total.seeds, total.units)}, ${moneyWords(total.seedCost, currency)} for seed.`,
   ];
-  const reference = uniform ?? uniformByReturn;
-  if (reference !== null && value !== null) {
-    const per = value.perArea;
-    sentences.push(
-      value.probability === null
-        ? `One rate of ${words(reference.rate)} for the whole field is the same plan: varying brings nothing${value.cost > 0 ? ` and costs ${moneyWords(value.cost, currency)}` : ""}.`
-        : `Against one rate of ${words(reference.rate)}${uniform === null ? " (which does not respect every zone's limits)" : ""}, varying ${per < 0 ? "loses" : "brings"} ${moneyWords(Math.abs(per), currency)} per ${plan.areaUnit} on average; the chance that it pays at all is ${percent(value.probability)}.`,
-    );
+  if (uniform === null || value === null) {
+    sentences.push("The zones share no tested rate, so there is no uniform rate to compare with.");
+    return sentences.join(" ");
   }
+  sentences.push(
+    value.probability === null
+      ? `One rate of ${words(uniform.rate)} for the whole field is the same plan: varying brings nothing${value.cost > 0 ? ` and costs ${moneyWords(value.cost, currency)}` : ""}.`
+      : `Against the best single rate, ${words(uniform.rate)}, varying ${value.perArea < 0 ? "loses" : "brings"} ${moneyWords(Math.abs(value.perArea), currency)} per ${plan.areaUnit} on average; the chance that it pays at all is ${percent(value.probability)}.`,
+  );
+  if (value.aboveCap.length > 0)
+    sentences.push(
+      `That single rate is above the limit (standability or feeding) of ${value.aboveCap.length === 1 ? "zone" : "zones"} ${value.aboveCap.join(", ")}${value.perArea < 0 ? ": the difference is the price of keeping to it" : ""}.`,
+    );
   return sentences.join(" ");
 }
 

@@ -1,7 +1,7 @@
-import { figureOf, meanOf, quantileOf } from "./figure.ts";
+import { type Figure, figureOf, meanOf, quantileOf } from "./figure.ts";
 import { defaultPlanterStep, planterRates } from "./planterRates.ts";
 import { isMore } from "./returns.ts";
-import type { PlannedZone, ZonePlan } from "./zonePlan.ts";
+import type { PlannedZone } from "./zonePlan.ts";
 import type { Sited } from "./zoneSite.ts";
 
 /** Difference of two plans in money of the whole field, draw by draw. */
@@ -11,19 +11,11 @@ export function valueOfVarying(
   cost: number,
   area: number,
   level: number,
-  within: boolean,
-  identical: boolean,
-): NonNullable<ZonePlan["value"]> {
+): { total: Figure; perArea: number; cost: number; probability: number } {
   const difference = varied.map((money, d) => money - same[d] - cost);
   const total = figureOf(difference, level);
   const pays = difference.reduce((sum, money) => sum + (money > 0 ? 1 : money === 0 ? 0.5 : 0), 0);
-  return {
-    against: within ? "uniform" : "uniform-by-return",
-    total,
-    perArea: total.mean / area,
-    cost,
-    probability: identical ? null : pays / difference.length,
-  };
+  return { total, perArea: total.mean / area, cost, probability: pays / difference.length };
 }
 
 /** Money of the whole field by draw, each zone at its own rate. */
@@ -48,12 +40,15 @@ export function bestUniform(
 ): number | null {
   const { scene, attitude } = sited[0].assessment;
   const low = Math.max(...sited.map(({ assessment }) => assessment.scene.rates[0]));
-  const high = Math.min(...sited.map(({ assessment }, i) => (capped ? planned[i].cap : assessment.scene.rates[1])));
+  const high = Math.min(
+    // A zone whose cap lies below its tested range is planted at the first rate inside it.
+    ...sited.map(({ assessment, rate }, i) => (capped ? Math.max(planned[i].cap, rate) : assessment.scene.rates[1])),
+  );
   const rates = planterRates(low, high, scene.field.planterStep ?? defaultPlanterStep(scene.rateUnit));
   let best: number | null = null;
   let most = Number.NEGATIVE_INFINITY;
   for (const rate of rates) {
-    const total = money(() => rate, false);
+    const total = money(() => rate, true);
     const worth = attitude.kind === "expected" ? meanOf(total) : quantileOf(total.sort(), attitude.chance);
     if (best === null || isMore(worth, most)) [best, most] = [rate, worth];
   }
