@@ -3,9 +3,9 @@ import { streamRandom } from "../core/random.ts";
 import { binomialLinks } from "../fit/fitBinomialLinks.ts";
 import { averageShare } from "../standability/averageShare.ts";
 import { fitLodging } from "../standability/fitLodging.ts";
+import { lodgingCounts } from "../standability/lodgingCounts.ts";
 import type { LodgingFit } from "../standability/lodgingFit.ts";
 import { type StandabilityLimit, standabilityLimit } from "../standability/standabilityLimit.ts";
-import type { LodgingCount, Plot } from "../trial/trial.ts";
 import type { DensityLimit } from "./densityLimit.ts";
 import { lowerFactor, timesFactor } from "./normalDraws.ts";
 import { onSeedingAxis } from "./onSeedingAxis.ts";
@@ -124,43 +124,21 @@ function shareDraws(scene: Scene, fit: LodgingFit): LodgingSide["share"] {
     averageShare(thetas[d], blocks, (rate * scene.perRateDraws[d] - centre) / spread, binomialLinks[link]);
 }
 
-/** One fit for each kind of lodging counted on this hybrid's plots, in the environment of the curve. */
+/** Lodging of this hybrid's plots, in the environment of the curve: plants lodged in any way at the last count. */
 function fitsFromTrial(scene: Scene, { trial }: RecommendOptions, notes: string[]): LodgingFit[] {
   if (trial === undefined) return [];
   const { hybrid, environment } = scene.main;
   const plots = trial.plots.filter(
-    (plot) =>
-      plot.excluded === null &&
-      plot.density !== null &&
-      plot.hybrid === hybrid &&
-      (environment === null || plot.environment === environment),
+    (plot) => plot.hybrid === hybrid && (environment === null || plot.environment === environment),
   );
-  const kinds = [...new Set(plots.flatMap(({ lodging }) => lodging.map(({ kind }) => kind)))];
-  return kinds.flatMap((kind) => {
-    const rows = plots.flatMap((plot) => {
-      const count = lastCount(plot, kind);
-      return count === null ? [] : [{ plot, count }];
-    });
-    if (new Set(rows.map(({ plot }) => plot.density)).size < 2) return [];
-    try {
-      return [
-        fitLodging({
-          density: rows.map(({ plot }) => plot.density as number),
-          lodged: rows.map(({ count }) => count.lodged),
-          examined: rows.every(({ count }) => count.examined === null) ? null : rows.map(({ count }) => count.examined),
-          block: rows.map(({ plot }) => JSON.stringify([plot.environment, plot.block])),
-        }),
-      ];
-    } catch (error) {
-      if (!(error instanceof AnalysisError)) throw error;
-      notes.push(`The ${kind} lodging counts could not be used: ${error.message}.`);
-      return [];
-    }
-  });
-}
-
-/** The latest count of a kind: lodging only grows as harvest is delayed. */
-function lastCount({ lodging }: Plot, kind: LodgingCount["kind"]): LodgingCount | null {
-  const own = lodging.filter((count) => count.kind === kind);
-  return own.reduce<LodgingCount | null>((a, b) => (a === null || (b.date ?? "") >= (a.date ?? "") ? b : a), null);
+  try {
+    const counts = lodgingCounts(plots);
+    if (new Set(counts.density).size < 2) return [];
+    notes.push(...counts.notes);
+    return [fitLodging(counts)];
+  } catch (error) {
+    if (!(error instanceof AnalysisError)) throw error;
+    notes.push(`The lodging counts could not be used: ${error.message}.`);
+    return [];
+  }
 }

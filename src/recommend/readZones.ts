@@ -231,7 +231,8 @@ function finish(drafts: readonly Draft[], rows: readonly number[], what: string,
         ),
       );
     ids.set(id, rows[i]);
-    if (draft["area"] !== undefined && draft["areaUnit"] === undefined)
+    const unitless = draft["area"] !== undefined && draft["areaUnit"] === undefined;
+    if (unitless)
       issues.push(
         inputIssue(
           place,
@@ -242,12 +243,9 @@ function finish(drafts: readonly Draft[], rows: readonly number[], what: string,
           "call the column area_ac or area_ha",
         ),
       );
-    else
-      issues.push(
-        ...checkInput(draft, zoneSchema, place).filter(
-          ({ column }) => !(column === "areaUnit" && draft["area"] === undefined),
-        ),
-      );
+    // A unit is missed once: with an area by the issue above, without one by the missing area itself.
+    const found = checkInput(draft, zoneSchema, place);
+    issues.push(...found.filter(({ column }) => column !== "areaUnit" || draft["areaUnit"] !== undefined));
   });
   return issues.some(({ severity }) => severity === "error") ? null : (drafts as unknown as Zone[]);
 }
