@@ -45,6 +45,7 @@ export interface AnalysisInput {
     readonly densityAxis: Trial["densityAxis"];
     readonly moneyArea: "ac" | "ha" | "m2";
     readonly establishment: number | null;
+    readonly environments: readonly string[];
   };
   readonly hybrids: readonly {
     readonly hybrid: string;

@@ -1,4 +1,3 @@
-import { streamRandom } from "../core/random.ts";
 import type { CurveFit } from "../fit/curveFit.ts";
 import { type PreparedData, prepareData } from "../fit/fitData.ts";
 import { fitRows } from "../fit/leverage.ts";
@@ -59,9 +58,9 @@ function bootstrapped(data: PreparedData, base: CurveFit, count: number, seed: n
   const sums = new Float64Array(scaled.length);
   const curves: DrawnCurve[] = [];
   for (let start = 0, stream = 0; start < count; start += STREAM_SIZE, stream++) {
-    const random = streamRandom(seed, stream);
+    sampler.begin(seed, stream);
     for (let i = start; i < Math.min(start + STREAM_SIZE, count); i++) {
-      sampler.draw(random, sums);
+      sampler.draw(sums);
       kernel.fit(sums);
       const best = [2, 3, 4].reduce((a, b) => (kernel.gain[b] > kernel.gain[a] * (1 + 1e-12) ? b : a));
       curves.push(inDensityUnits(best, kernel.shape, sampler.level(), average, low, span));

@@ -34,7 +34,7 @@ import { summaryOf } from "./summary.ts";
  *   "hybrid,block,seeding_rate_k_ac,yield_bu_ac\nA,1,18,176\nA,1,24,193\nA,1,30,200\nA,1,36,197\nA,2,18,175\nA,2,24,190\nA,2,30,203\nA,2,36,200\n",
  * );
  * const field = { hybrid: "A", prices: { grainPrice: 4.5, seedCostPerThousand: 3.75 }, planterStep: 1 };
- * recommendRate(analyzeTrial(trial), field).rate; // => 29
+ * recommendRate(analyzeTrial(trial), field).rate; // => 28
  *
  * Source: expected-utility choice under parameter uncertainty, e.g. DeGroot (1970), Optimal Statistical Decisions, ch. 8; regret
  * against simple rules: bench/regret.mjs.

@@ -14,7 +14,10 @@ export interface ResponseDraws {
   readonly count: number;
   /** Tested range on the trial's density axis. */
   readonly range: readonly [number, number];
-  /** Yield of draw d at density x; x is held inside the tested range. */
+  /**
+   * Yield of draw d at density x. Rates are chosen inside the tested range only; x may leave it by a tenth, because a stand differs from
+   * the expected one, and is held there beyond.
+   */
   value(d: number, x: number): number;
 }
 
@@ -124,6 +127,9 @@ function sensible(family: Family, theta: readonly number[], step: Float64Array |
   return moved;
 }
 
+/** How far a stand may be beyond the tested range before its yield is held, as a share of the range. */
+const MARGIN = 0.1;
+
 /** Points on which the pull towards other knowledge is tabulated; it is smooth between them. */
 const CELLS = 64;
 
@@ -145,7 +151,9 @@ export function responseDraws(
   const count = curves.length;
   const shapes: Curve[] = curves.map(({ family }) => curveOf(family));
   const [low, high] = range;
-  const plain = (d: number, x: number): number => shapes[d].mean(x < low ? low : Math.min(x, high), curves[d].theta);
+  const least = low - MARGIN * (high - low);
+  const most = high + MARGIN * (high - low);
+  const plain = (d: number, x: number): number => shapes[d].mean(Math.min(Math.max(x, least), most), curves[d].theta);
   if (knowledge === null || count < 3 || !(high > low)) return { count, range, value: plain };
 
   const middle = (low + high) / 2;

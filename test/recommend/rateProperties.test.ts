@@ -18,11 +18,11 @@ const trials = shapes.flatMap((shape, k) =>
   [3, 9].map((sigma) => {
     const trial = sampleTrial(shape, { sigma, seed: 10 * k + sigma, blocks: 3, logit: (x) => -8 + 0.19 * x });
     const lodging = fitLodging(lodgingCounts(trial.plots));
-    return { trial, analysis: analysed(trial), options: { lodging, draws: 80, resamples: 0 } };
+    return { trial, analysis: analysed(trial), options: { lodging, draws: 60, resamples: 0 } };
   }),
 );
 const anyTrial = fc.constantFrom(...trials);
-const numRuns = process.env["STANDCURVE_SLOW"] === "1" ? 400 : 20;
+const numRuns = process.env["STANDCURVE_SLOW"] === "1" ? 400 : 15;
 
 const field = fc.record(
   {
