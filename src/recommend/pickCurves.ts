@@ -6,7 +6,7 @@ import { curvesFromTrial } from "./curvesFromTrial.ts";
 import type { Field } from "./field.ts";
 import { lowerFactor, timesFactor } from "./normalDraws.ts";
 import type { GoalCurve, RecommendOptions } from "./recommendOptions.ts";
-import { curvesFromFits, type DrawnCurve, decidingFits, streams } from "./responseDraws.ts";
+import { curvesFromFits, type DrawnCurve, streams } from "./responseDraws.ts";
 
 /** Curves for a field, where they come from, and what had to be done without. */
 export interface PickedCurves {
@@ -88,11 +88,6 @@ export function pickCurves(
     notes.push("The environments share no tested range, so the curve of all environments together is used.");
   }
   const { curves, refitted } = drawn(main, count);
-  if (!refitted && decidingFits(main).every(({ fit }) => fit.vcov === null)) {
-    notes.push(
-      "The plots leave no scatter to judge by (no replication to spare), so intervals and chances are not to be trusted.",
-    );
-  }
   if (trial !== undefined && !refitted) {
     notes.push(
       "The plots could not be refitted as they were analysed; curves are drawn from the fits of the analysis.",
