@@ -9,9 +9,11 @@ import { type NitrogenSide, nitrogenSide } from "./nitrogenSide.ts";
 import type { Attitude, RecommendOptions } from "./recommendOptions.ts";
 import { type Returns, returnsOf } from "./returns.ts";
 import { makeScene, type Scene } from "./scene.ts";
+import { type SharedWork, sharedWork } from "./sharedWork.ts";
 
 /** Everything known about one field before a rate is chosen. Not JSON; inside this folder. */
 export interface Assessment {
+  readonly shared: SharedWork;
   readonly scene: Scene;
   readonly attitude: Attitude;
   readonly lodging: LodgingSide;
@@ -26,6 +28,7 @@ export interface Assessment {
 /**
  * @param before - an assessment of the same field and hybrid with other knowledge: its lodging and nitrogen sides are used again
  * @param place - number of the zone, see `makeScene`
+ * @param shared - work kept for the other fields of the same call
  */
 export function assess(
   analysis: AnalysisInput,
@@ -33,6 +36,7 @@ export function assess(
   options: RecommendOptions,
   before?: Assessment,
   place = 0,
+  shared: SharedWork = before?.shared ?? sharedWork(),
 ): Assessment {
   check(
     analysis?.schema === "standcurve/trial-analysis/1",
@@ -45,8 +49,8 @@ export function assess(
     "invalid-option",
     'attitude must be { kind: "expected" } or { kind: "chance", chance } with 0 < chance < 1',
   );
-  const scene = makeScene(analysis, field, options, place);
-  const lodging = before?.lodging ?? lodgingSide(scene, options);
+  const scene = makeScene(analysis, field, options, place, shared);
+  const lodging = before?.lodging ?? lodgingSide(scene, options, shared);
   const feeding = feedingSide(scene, analysis.trial.crop);
   const nitrogen = before?.nitrogen ?? nitrogenSide(scene, options);
   const returns = returnsOf(scene, lodging, feeding.supported, attitude);
@@ -59,6 +63,7 @@ export function assess(
     basis: `The ${word} density grown in the trial; nothing is known beyond it.`,
   });
   return {
+    shared,
     scene,
     attitude,
     lodging,

@@ -51,7 +51,8 @@ export function feedingSide(scene: Scene, crop: Crop): FeedingSide {
   });
   if (supply === undefined) return none("No nutrient supply was given, so feeding was not checked.");
   const notes: string[] = [];
-  const best = Math.max(...meanCurve(scene).yields);
+  const mean = meanCurve(scene);
+  const best = Math.max(...mean);
   const parts = nutrients.flatMap((nutrient, k) => {
     const given = supply[nutrient];
     if (given === undefined) return [];
@@ -83,14 +84,18 @@ export function feedingSide(scene: Scene, crop: Crop): FeedingSide {
   }
   const scarcest = capping.reduce((a, b) => (b.balance.supportedYield < a.balance.supportedYield ? b : a)).balance;
   const supported = capping.map(({ yields }) => yields).reduce((a, b) => a.map((value, d) => Math.min(value, b[d])));
-  const limit = capAt(scene, scarcest, supported);
+  const limit = capAt(scene, scarcest, supported, mean);
   // Average uptake is too loose a figure to shade yields with where it does not say that the field is short of anything.
   return { limit, balances, notes, supported: limit.kind === "at-highest" ? null : supported };
 }
 
-function capAt(scene: Scene, { nutrient, supportedYield }: NutrientBalance, supported: Float64Array): DensityLimit {
+function capAt(
+  scene: Scene,
+  { nutrient, supportedYield }: NutrientBalance,
+  supported: Float64Array,
+  yields: Float64Array,
+): DensityLimit {
   const { rates } = scene;
-  const { yields } = meanCurve(scene);
   const cap = firstReach((g) => yields[g], supportedYield);
   const rateAt = (place: number): number => rates[0] + ((rates[1] - rates[0]) * place) / CELLS;
   const kind = cap === null ? "at-highest" : cap === 0 ? "at-lowest" : "at";
@@ -115,19 +120,17 @@ function capAt(scene: Scene, { nutrient, supportedYield }: NutrientBalance, supp
   };
 }
 
-const CELLS = 256;
+const CELLS = 128;
 
 /** Mean curve at CELLS + 1 rates over the tested range. */
-function meanCurve(scene: Scene): { yields: Float64Array } {
+function meanCurve(scene: Scene): Float64Array {
   const { rates, count } = scene;
   const values = new Float64Array(count);
-  return {
-    yields: Float64Array.from({ length: CELLS + 1 }, (_, g) => {
-      const rate = rates[0] + ((rates[1] - rates[0]) * g) / CELLS;
-      for (let d = 0; d < count; d++) values[d] = scene.yieldAt(d, rate);
-      return meanOf(values);
-    }),
-  };
+  return Float64Array.from({ length: CELLS + 1 }, (_, g) => {
+    const rate = rates[0] + ((rates[1] - rates[0]) * g) / CELLS;
+    for (let d = 0; d < count; d++) values[d] = scene.yieldAt(d, rate);
+    return meanOf(values);
+  });
 }
 
 /** First place (in cells) at which a curve on the grid is at least `level`; null when it never is. */

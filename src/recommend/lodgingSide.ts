@@ -12,6 +12,7 @@ import { onSeedingAxis } from "./onSeedingAxis.ts";
 import type { RecommendOptions } from "./recommendOptions.ts";
 import { streams } from "./responseDraws.ts";
 import type { Scene } from "./scene.ts";
+import type { SharedWork } from "./sharedWork.ts";
 
 /** What standability says of a field: the limit, and the lodged share at any rate. */
 export interface LodgingSide {
@@ -25,11 +26,27 @@ export interface LodgingSide {
 }
 
 /** Standability limit of a field: the lowest over the kinds of lodging that were counted. */
-export function lodgingSide(scene: Scene, options: RecommendOptions): LodgingSide {
+export function lodgingSide(scene: Scene, options: RecommendOptions, shared: SharedWork): LodgingSide {
   const tolerated = scene.field.toleratedLodging ?? 0.1;
   const notes: string[] = [];
-  const fits = options.lodging === undefined ? fitsFromTrial(scene, options, notes) : [options.lodging].flat();
-  const sides = fits.map((fit) => oneKind(scene, fit, tolerated, options));
+  const plots = [scene.main.hybrid, scene.main.environment];
+  const { fits, found } = shared.once(["lodging", ...plots], () => {
+    const said: string[] = [];
+    const own = options.lodging === undefined ? fitsFromTrial(scene, options, said) : [options.lodging].flat();
+    return { fits: own, found: said };
+  });
+  notes.push(...found);
+  const sides = fits.map((fit, i) => ({
+    limit: toRate(
+      scene,
+      shared.once(["limit", ...plots, i, tolerated], () => limitOf(scene, fit, tolerated, options)),
+    ),
+    share: shareOf(
+      scene,
+      fit,
+      shared.once(["thetas", ...plots, i], () => thetaDraws(scene, fit)),
+    ),
+  }));
   if (sides.length === 0) {
     const basis = "No lodging counts were given, so standability was not checked.";
     const limit: DensityLimit = { name: "standability", kind: "none", rate: null, stand: null, interval: null, basis };
@@ -43,28 +60,15 @@ export function lodgingSide(scene: Scene, options: RecommendOptions): LodgingSid
   return { ...lowest, tolerated, notes, known: true };
 }
 
-function oneKind(
-  scene: Scene,
-  fit: LodgingFit,
-  tolerated: number,
-  options: RecommendOptions,
-): { limit: DensityLimit; share: LodgingSide["share"] } {
-  const limit = limitOf(fit, tolerated, scene.level, scene.main.seed % 2 ** 32, options.resamples ?? 499);
-  return { limit: toRate(scene, limit), share: shareDraws(scene, fit) };
-}
-
-function limitOf(
-  fit: LodgingFit,
-  tolerated: number,
-  level: number,
-  seed: number,
-  resamples: number,
-): StandabilityLimit {
+function limitOf(scene: Scene, fit: LodgingFit, tolerated: number, options: RecommendOptions): StandabilityLimit {
+  const { resamples = 499 } = options;
   const counted = fit.dispersionModel !== "binomial" && fit.data.examined !== null;
   return standabilityLimit(fit, {
     tolerated,
-    level,
-    ...(resamples > 0 && counted ? { method: "bootstrap", resamples, seed } : { method: "profile" }),
+    level: scene.level,
+    ...(resamples > 0 && counted
+      ? { method: "bootstrap", resamples, seed: scene.main.seed % 2 ** 32 }
+      : { method: "profile" }),
   });
 }
 
@@ -106,22 +110,25 @@ export function standOf({ establishment }: Scene, rate: number): number | null {
   return rate * (typeof establishment === "number" ? establishment : establishment.likely);
 }
 
-/** Lodged share by draw: levels and slope of the fit from their normal distribution, in mirrored pairs. */
-function shareDraws(scene: Scene, fit: LodgingFit): LodgingSide["share"] {
-  const { working, link } = fit;
+/** Levels and slope of a lodging fit by draw, from their normal distribution, in mirrored pairs; null without estimates. */
+function thetaDraws(scene: Scene, { working, scale }: LodgingFit): Float64Array[] | null {
   if (working === null) return null;
-  const blocks = working.blocks.length;
-  const p = blocks + 1;
-  const factor = lowerFactor(working.vcov.slice(0, p).map((row) => row.slice(0, p).map((v) => v * fit.scale)));
+  const p = working.blocks.length + 1;
+  const factor = lowerFactor(working.vcov.slice(0, p).map((row) => row.slice(0, p).map((v) => v * scale)));
   const random = streamRandom(scene.main.seed, streams.inputs + 20);
   let step: Float64Array = new Float64Array(p);
-  const thetas = Array.from({ length: scene.count }, (_, d) => {
+  return Array.from({ length: scene.count }, (_, d) => {
     step = d % 2 === 0 ? timesFactor(factor, random, 1) : step.map((value) => 0 - value);
     return Float64Array.from(step, (value, j) => working.theta[j] + value);
   });
-  const { centre, spread } = working;
+}
+
+/** Lodged share at a rate by draw. */
+function shareOf(scene: Scene, { working, link }: LodgingFit, thetas: Float64Array[] | null): LodgingSide["share"] {
+  if (working === null || thetas === null) return null;
+  const { centre, spread, blocks } = working;
   return (d, rate) =>
-    averageShare(thetas[d], blocks, (rate * scene.perRateDraws[d] - centre) / spread, binomialLinks[link]);
+    averageShare(thetas[d], blocks.length, (rate * scene.perRateDraws[d] - centre) / spread, binomialLinks[link]);
 }
 
 /** Lodging of this hybrid's plots, in the environment of the curve: plants lodged in any way at the last count. */

@@ -1,11 +1,11 @@
 import { AnalysisError, check } from "../core/errors.ts";
 import type { AreaUnit } from "../trial/units.ts";
 import type { AnalysisInput } from "./analysisInput.ts";
-import { chooseRate } from "./chooseRate.ts";
 import { notesOf } from "./densityLimits.ts";
 import { figureOf, meanOf } from "./figure.ts";
 import { checkZones } from "./readZones.ts";
 import { expectedAt } from "./recommendRate.ts";
+import { sharedWork } from "./sharedWork.ts";
 import type { Zone } from "./zone.ts";
 import type { ZoneOptions } from "./zoneOptions.ts";
 import type { PlannedZone, UniformPlan, ZonePlan } from "./zonePlan.ts";
@@ -37,7 +37,8 @@ export function planZones(analysis: AnalysisInput, zones: readonly Zone[], optio
   const seedsPerUnit = options.seedsPerUnit ?? (trial.crop.name === "maize" ? 80_000 : null);
   check(seedsPerUnit === null || seedsPerUnit > 0, "invalid-option", `seedsPerUnit must be > 0, got ${seedsPerUnit}`);
 
-  const sited = zones.map((zone, i) => site(analysis, zone, i, options));
+  const shared = sharedWork();
+  const sited = zones.map((zone, i) => site(analysis, zone, i, options, shared));
   const { scene } = sited[0].assessment;
   const areaUnit: AreaUnit = trial.moneyArea;
   const amounts = (one: Sited, rate: number): { seeds: number; seedCost: number } => ({
@@ -48,14 +49,13 @@ export function planZones(analysis: AnalysisInput, zones: readonly Zone[], optio
   const planned = sited.map((one): PlannedZone => {
     const expected = expectedAt(one.assessment, one.rate);
     const { seeds, seedCost } = amounts(one, one.rate);
-    const chosen = chooseRate(one.assessment);
     return {
       id: one.zone.id,
       hybrid: one.field.hybrid,
       area: one.area,
       rate: one.rate,
-      bindingLimit: chosen.bindingLimit,
-      cap: chosen.cap,
+      bindingLimit: one.chosen.bindingLimit,
+      cap: one.chosen.cap,
       seeds,
       units: units(seeds),
       seedCost,

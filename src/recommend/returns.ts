@@ -28,6 +28,7 @@ export function returnsOf(
   const loss = field.lossPerLodgedPlant ?? 0;
   const share = loss > 0 ? lodging.share : null;
   const buffer = new Float64Array(count);
+  const known = new Map<number, number>();
 
   function yields(rate: number, fed: boolean, out: Float64Array): Float64Array {
     for (let d = 0; d < count; d++) {
@@ -46,13 +47,17 @@ export function returnsOf(
     draws,
     yields,
     worth(rate) {
+      const before = known.get(rate);
+      if (before !== undefined) return before;
       draws(rate, false, buffer);
-      return attitude.kind === "expected" ? meanOf(buffer) : quantileOf(buffer.sort(), attitude.chance);
+      const value = attitude.kind === "expected" ? meanOf(buffer) : quantileOf(buffer.sort(), attitude.chance);
+      known.set(rate, value);
+      return value;
     },
   };
 }
 
-const CELLS = 200;
+const CELLS = 100;
 
 /** Rate of the highest worth on the tested range, to about a millionth of it; the lowest of equal ones. */
 export function bestRate(worth: (rate: number) => number, [low, high]: readonly [number, number]): number {

@@ -9,6 +9,7 @@ import { meanOf } from "./figure.ts";
 import { type PickedCurves, pickCurves } from "./pickCurves.ts";
 import type { RecommendOptions } from "./recommendOptions.ts";
 import { type ResponseDraws, responseDraws, streams } from "./responseDraws.ts";
+import type { SharedWork } from "./sharedWork.ts";
 
 /** A field brought together with its curves: every uncertain figure as draws, every unit settled. Not JSON; inside this folder. */
 export interface Scene {
@@ -52,19 +53,27 @@ const areaUnit = { ac: "plants/ac", ha: "plants/ha", m2: "plants/m2" } as const;
 const ESTABLISHMENT_DOUBT = 0.04;
 
 /** @param place - number of the zone: zones share curves and prices, their own figures are independent */
-export function makeScene(analysis: AnalysisInput, field: Field, options: RecommendOptions, place = 0): Scene {
+export function makeScene(
+  analysis: AnalysisInput,
+  field: Field,
+  options: RecommendOptions,
+  place: number,
+  shared: SharedWork,
+): Scene {
   const count = options.draws ?? 1000;
   check(Number.isInteger(count) && count >= 50, "invalid-option", `draws must be an integer >= 50, got ${count}`);
   const level = options.level ?? analysis.settings.level;
   check(level > 0 && level < 1, "invalid-option", `level must be between 0 and 1, got ${level}`);
   const { trial } = analysis;
   const rateUnit = field.rateUnit ?? trial.densityUnit;
-  const picked = pickCurves(analysis, field, options, count);
+  const goal = options.goalCurve === undefined ? field.yieldGoal !== undefined : (field.yieldGoal ?? false);
+  const curves = [field.hybrid, field.environment ?? null, goal];
+  const picked = shared.once(["curves", ...curves], () => pickCurves(analysis, field, options, count));
   const { main, range } = picked;
   const notes = [...picked.notes];
   const n = picked.curves.length;
   const seed = main.seed;
-  const shared = (estimate: Estimate, stream: number): Float64Array =>
+  const common = (estimate: Estimate, stream: number): Float64Array =>
     estimateDraws(estimate, n, seed, streams.inputs + stream);
   const ownStream = streams.inputs + 1000 * (place + 1);
 
@@ -77,13 +86,12 @@ export function makeScene(analysis: AnalysisInput, field: Field, options: Recomm
   const knowledge = knowledgeOf(analysis, options);
   // On a seeding-rate axis one x is `known` plants.
   const standPerX = trial.densityAxis === "seeding-rate" ? (known ?? 1) : 1;
-  const draws = responseDraws(
-    picked.curves,
-    range,
+  const contrasts =
     knowledge && picked.basis !== "curve at the yield goal"
       ? elsewhereContrasts(knowledge, main.meanYield, range, trial.densityUnit, standPerX)
-      : null,
-    seed,
+      : null;
+  const draws = shared.once(["draws", contrasts, ...curves], () =>
+    responseDraws(picked.curves, range, contrasts, seed),
   );
 
   const prices = field.prices ?? pricesOf(analysis);
@@ -93,8 +101,8 @@ export function makeScene(analysis: AnalysisInput, field: Field, options: Recomm
     "prices are needed: give field.prices { grainPrice, seedCostPerThousand } or analyse the trial with prices",
   );
   const seedsPerRateUnit = convertDensity(1, rateUnit, areaUnit[trial.moneyArea]);
-  const grain = shared(prices.grainPrice, 1);
-  const cost = shared(prices.yieldCost ?? 0, 2);
+  const grain = common(prices.grainPrice, 1);
+  const cost = common(prices.yieldCost ?? 0, 2);
   const net = grain.map((price, d) => price - cost[d]);
   check(
     net.every((price) => price > 0),
@@ -103,7 +111,8 @@ export function makeScene(analysis: AnalysisInput, field: Field, options: Recomm
   );
 
   const perRateDraws = estimateDraws(perRateEstimate, n, seed, ownStream);
-  const shift = field.yieldGoal === undefined ? 0 : field.yieldGoal - bestOfMean(draws);
+  const top = (): number => shared.once(["top", contrasts, ...curves], () => bestOfMean(draws));
+  const shift = field.yieldGoal === undefined ? 0 : field.yieldGoal - top();
   return {
     field,
     main,
@@ -121,7 +130,7 @@ export function makeScene(analysis: AnalysisInput, field: Field, options: Recomm
     establishment,
     rates: [range[0] / perRate, range[1] / perRate],
     net,
-    seedCost: shared(prices.seedCostPerThousand, 3).map((price) => (price * seedsPerRateUnit) / 1000),
+    seedCost: common(prices.seedCostPerThousand, 3).map((price) => (price * seedsPerRateUnit) / 1000),
     grainPrice: likely(prices.grainPrice),
     seedCostPerThousand: likely(prices.seedCostPerThousand),
     shift,

@@ -3,9 +3,10 @@ import type { DensityUnit, YieldUnit } from "../trial/trial.ts";
 import { convertDensity, convertYield, squareMetresPer } from "../trial/units.ts";
 import type { AnalysisInput } from "./analysisInput.ts";
 import { type Assessment, assess } from "./assess.ts";
-import { chooseRate } from "./chooseRate.ts";
+import { type ChosenRate, chooseRate } from "./chooseRate.ts";
 import type { Field } from "./field.ts";
 import { checkedField } from "./readField.ts";
+import type { SharedWork } from "./sharedWork.ts";
 import type { Zone } from "./zone.ts";
 import type { ZoneOptions } from "./zoneOptions.ts";
 
@@ -16,15 +17,23 @@ export interface Sited {
   readonly assessment: Assessment;
   /** In the area of the money. */
   readonly area: number;
+  readonly chosen: ChosenRate;
   readonly rate: number;
 }
 
 /** The zone as a field of its own, assessed. */
-export function site(analysis: AnalysisInput, zone: Zone, place: number, options: ZoneOptions): Sited {
+export function site(
+  analysis: AnalysisInput,
+  zone: Zone,
+  place: number,
+  options: ZoneOptions,
+  shared: SharedWork,
+): Sited {
   const field = checkedField(fieldOf(analysis, zone, options.field ?? {}));
-  const assessment = assess(analysis, field, options, undefined, place);
+  const assessment = assess(analysis, field, options, undefined, place, shared);
   const area = (zone.area * squareMetresPer[zone.areaUnit]) / squareMetresPer[analysis.trial.moneyArea];
-  return { zone, field, assessment, area, rate: chooseRate(assessment).target };
+  const chosen = chooseRate(assessment);
+  return { zone, field, assessment, area, chosen, rate: chosen.target };
 }
 
 function fieldOf(analysis: AnalysisInput, zone: Zone, shared: Partial<Field>): Field {

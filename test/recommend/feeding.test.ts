@@ -46,8 +46,8 @@ describe("feeding limit", () => {
     const mild = cap(150, 40);
     expect(mild.limits.feeding.kind).toBe("at");
     assertDigits(mild.balances[0].supportedYield, supported(170), 9);
-    // Read off a grid of 256 cells by straight lines: 4 digits.
-    assertDigits(mild.limits.feeding.rate, reached(supported(170)), 4);
+    // Read off a grid of 128 cells by straight lines: 3 digits.
+    assertDigits(mild.limits.feeding.rate, reached(supported(170)), 3);
     expect(cap(140, 20).limits.feeding.kind).toBe("at-lowest");
     expect(cap(300, 0).limits.feeding.kind).toBe("at-highest");
   });

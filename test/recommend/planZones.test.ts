@@ -1,4 +1,5 @@
 import { readFileSync } from "node:fs";
+import fc from "fast-check";
 import { describe, expect, test } from "vitest";
 import { planZones } from "../../src/recommend/planZones.ts";
 import { polygonArea } from "../../src/recommend/polygonArea.ts";
@@ -224,4 +225,35 @@ describe("writing", () => {
     expect(lines[2].startsWith("flat,10,,+3,flat,")).toBe(true);
     expect(readZones(csv).zones?.length).toBe(2);
   });
+});
+
+test("whatever the text, reading gives zones or errors and never throws", () => {
+  const cell = fc.oneof(
+    fc.string(),
+    fc.constantFrom("zone", "area_ac", "establishment", "1,5", "-3", "=1", '"', "__proto__", "20"),
+  );
+  const table = fc
+    .array(fc.array(cell, { minLength: 1, maxLength: 5 }), { maxLength: 5 })
+    .map((rows) => rows.map((row) => row.join(",")).join("\n"));
+  const feature = fc.record(
+    {
+      type: fc.constantFrom("Feature", "x"),
+      properties: fc.oneof(fc.jsonValue(), fc.dictionary(cell, fc.jsonValue())),
+      geometry: fc.oneof(
+        fc.constant(null),
+        fc.record({ type: fc.constantFrom("Polygon", "MultiPolygon"), coordinates: fc.jsonValue() }),
+      ),
+    },
+    { requiredKeys: [] },
+  );
+  const map = fc
+    .record({ type: fc.constant("FeatureCollection"), features: fc.oneof(fc.array(feature), fc.jsonValue()) })
+    .map((value) => JSON.stringify(value));
+  fc.assert(
+    fc.property(fc.oneof(fc.string(), table, map), (text) => {
+      const { zones, issues } = readZones(text);
+      expect(zones === null).toBe(issues.some(({ severity }) => severity === "error"));
+    }),
+    { numRuns: 500 },
+  );
 });
