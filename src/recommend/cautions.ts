@@ -36,11 +36,11 @@ export function cautionsOf(assessment: Assessment, chosen: ChosenRate, parts: Pa
   const { expected } = parts;
   if (expected.lodging !== null && expected.lodging.probability > 0.2)
     cautions.push(
-      `The chance that more than the tolerated share lodges at this rate is ${percent(expected.lodging.probability)}.`,
+      `The chance that more than the tolerated share lodges at this rate is ${chanceWords(expected.lodging.probability)}.`,
     );
   if (parts.gain?.probability != null && parts.gain.probability < 0.8 && parts.rate !== parts.gain.against)
     cautions.push(
-      `The gain over the present rate is not certain (chance ${percent(parts.gain.probability)}): try both rates in replicated strips first.`,
+      `The gain over the present rate is not certain (chance ${chanceWords(parts.gain.probability)}): try both rates in replicated strips first.`,
     );
   const n = feeding.balances.find(({ nutrient }) => nutrient === "N");
   if (n !== undefined) {
@@ -96,6 +96,12 @@ export function assumptionsOf({ scene, lodging, attitude, feeding }: Assessment)
 
 export function percent(share: number): string {
   return `${Number((100 * share).toPrecision(share > 0 && share < 0.1 ? 2 : 3))} %`;
+}
+
+/** A chance that never claims certainty: "more than 99 %", "63 %", "less than 1 %". */
+export function chanceWords(probability: number): string {
+  if (probability > 0.99) return "more than 99 %";
+  return probability < 0.01 ? "less than 1 %" : `${Math.round(100 * probability)} %`;
 }
 
 export function round(value: number, digits = 3): string {

@@ -4,9 +4,11 @@ import { chiSquareQuantile } from "../numeric/distributions.ts";
 import type { AnalysisInput, CurveInput } from "./analysisInput.ts";
 import { curvesFromTrial } from "./curvesFromTrial.ts";
 import type { Field } from "./field.ts";
+import { goalCurvesOf } from "./goalCurve.ts";
 import { lowerFactor, timesFactor } from "./normalDraws.ts";
 import type { GoalCurve, RecommendOptions } from "./recommendOptions.ts";
 import { curvesFromFits, type DrawnCurve, streams } from "./responseDraws.ts";
+import type { SharedWork } from "./sharedWork.ts";
 
 /** Curves for a field, where they come from, and what had to be done without. */
 export interface PickedCurves {
@@ -25,6 +27,7 @@ export function pickCurves(
   field: Field,
   options: RecommendOptions,
   count: number,
+  shared: SharedWork,
 ): PickedCurves {
   const found = analysis.hybrids.find(({ hybrid }) => hybrid === field.hybrid);
   check(
@@ -56,7 +59,8 @@ export function pickCurves(
     main = pooled;
   }
   const range = rangeOf(main);
-  const goal = field.yieldGoal === undefined || source === "one environment" ? null : goalCurve(field, options, notes);
+  const goal =
+    field.yieldGoal === undefined || source === "one environment" ? null : goalCurve(field, options, notes, shared);
   if (goal !== null) {
     const curves = curvesAtGoal(goal, count, main.seed);
     return { curves, main, source: "yield goal", basis: "curve at the yield goal", range, notes };
@@ -71,17 +75,17 @@ export function pickCurves(
   if (seasons === "seen" && source === "all environments" && analysed.length > 1) {
     const each = Math.max(2, Math.round(count / analysed.length / 2) * 2);
     const parts = analysed.map((curve) => ({ ...drawn(curve, each), range: rangeOf(curve) }));
-    const shared: [number, number] = [
+    const common: [number, number] = [
       Math.max(...parts.map((part) => part.range[0])),
       Math.min(...parts.map((part) => part.range[1])),
     ];
-    if (shared[1] > shared[0]) {
+    if (common[1] > common[0]) {
       return {
         curves: parts.flatMap(({ curves }) => curves),
         main,
         source: "seasons seen",
         basis: parts.every(({ refitted }) => refitted) ? "refitted plots" : "fits of the analysis",
-        range: shared,
+        range: common,
         notes,
       };
     }
@@ -100,15 +104,24 @@ function rangeOf({ comparison }: CurveInput): readonly [number, number] {
   return comparison.fits[0].range;
 }
 
-function goalCurve(field: Field, options: RecommendOptions, notes: string[]): GoalCurve | null {
+/** Fewest environments from which the response by yield level is read. */
+const FEWEST_ENVIRONMENTS = 5;
+
+function goalCurve(field: Field, options: RecommendOptions, notes: string[], shared: SharedWork): GoalCurve | null {
   const goal = field.yieldGoal as number;
-  if (options.goalCurve === undefined) {
+  const { trial } = options;
+  const curves =
+    options.goalCurve ??
+    (trial !== undefined && trial.environments.length >= FEWEST_ENVIRONMENTS
+      ? shared.once(["goal curves"], () => goalCurvesOf(trial))
+      : undefined);
+  if (curves === undefined) {
     notes.push(
-      "The response was not modelled by yield level, so the curve of all environments is used, moved up or down as a whole to the yield goal.",
+      `The response by yield level needs the plots of ${FEWEST_ENVIRONMENTS} environments or more, so the curve of all environments is used, moved up or down as a whole to the yield goal.`,
     );
     return null;
   }
-  const answer = options.goalCurve(field.hybrid, goal);
+  const answer = curves(field.hybrid, goal);
   if ("reason" in answer) {
     notes.push(
       `No curve for the yield goal (${answer.reason}); the curve of all environments is used, moved to the goal.`,

@@ -66,9 +66,9 @@ export function makeScene(
   check(level > 0 && level < 1, "invalid-option", `level must be between 0 and 1, got ${level}`);
   const { trial } = analysis;
   const rateUnit = field.rateUnit ?? trial.densityUnit;
-  const goal = options.goalCurve === undefined ? field.yieldGoal !== undefined : (field.yieldGoal ?? false);
+  const goal = field.yieldGoal ?? null;
   const curves = [field.hybrid, field.environment ?? null, goal];
-  const picked = shared.once(["curves", ...curves], () => pickCurves(analysis, field, options, count));
+  const picked = shared.once(["curves", ...curves], () => pickCurves(analysis, field, options, count, shared));
   const { main, range } = picked;
   const notes = [...picked.notes];
   const n = picked.curves.length;
@@ -112,7 +112,9 @@ export function makeScene(
 
   const perRateDraws = estimateDraws(perRateEstimate, n, seed, ownStream);
   const top = (): number => shared.once(["top", contrasts, ...curves], () => bestOfMean(draws));
-  const shift = field.yieldGoal === undefined ? 0 : field.yieldGoal - top();
+  // A curve for the goal is at its level already.
+  const atGoal = picked.basis === "curve at the yield goal";
+  const shift = field.yieldGoal === undefined || atGoal ? 0 : field.yieldGoal - top();
   return {
     field,
     main,

@@ -1,6 +1,6 @@
 import type { DensityUnit } from "../trial/trial.ts";
 import { convertDensity } from "../trial/units.ts";
-import { percent } from "./cautions.ts";
+import { chanceWords, percent } from "./cautions.ts";
 import type { LimitName } from "./densityLimit.ts";
 import type { Recommendation } from "./recommendation.ts";
 
@@ -55,14 +55,14 @@ export function summaryOf(r: Omit<Recommendation, "summary">): string {
     const { return: gain, probability, against } = r.gain;
     const range = `likely between ${money(gain.interval.lower as number)} and ${money(gain.interval.upper as number)}`;
     sentences.push(
-      `Against the present ${rate(against)} that is ${money(Math.abs(gain.mean))}${per} ${gain.mean < 0 ? "less" : "more"} (${range}); the chance that it pays is ${percent(probability)}.`,
+      `Against the present ${rate(against)} that is ${money(Math.abs(gain.mean))}${per} ${gain.mean < 0 ? "less" : "more"} (${range}); the chance that it pays is ${chanceWords(probability)}.`,
     );
   } else if (r.gain !== null) sentences.push("That is the present rate, so nothing changes.");
   else if (r.gainReason !== null && r.limits.acceptedStep.kind === "at") sentences.push(`${r.gainReason}`);
   if (r.expected.lodging !== null) {
     const { share, tolerated, probability } = r.expected.lodging;
     sentences.push(
-      `About ${percent(share)} of the plants are expected to lodge (tolerated: ${percent(tolerated)}; chance of more: ${percent(probability)}).`,
+      `About ${percent(share)} of the plants are expected to lodge (tolerated: ${percent(tolerated)}; chance of more: ${chanceWords(probability)}).`,
     );
   }
   sentences.push(

@@ -1,4 +1,4 @@
-import { percent, round } from "./cautions.ts";
+import { chanceWords, round } from "./cautions.ts";
 import { moneyWords, rateWords } from "./summary.ts";
 import type { ZonePlan } from "./zonePlan.ts";
 import type { Sited } from "./zoneSite.ts";
@@ -46,7 +46,7 @@ export function summaryFor(plan: Omit<ZonePlan, "summary">): string {
   sentences.push(
     value.probability === null
       ? `One rate of ${words(uniform.rate)} for the whole field is the same plan: varying brings nothing${value.cost > 0 ? ` and costs ${moneyWords(value.cost, currency)}` : ""}.`
-      : `Against the best single rate, ${words(uniform.rate)}, varying ${value.perArea < 0 ? "loses" : "brings"} ${moneyWords(Math.abs(value.perArea), currency)} per ${plan.areaUnit} on average; the chance that it pays at all is ${percent(value.probability)}.`,
+      : `Against the best single rate, ${words(uniform.rate)}, varying ${value.perArea < 0 ? "loses" : "brings"} ${moneyWords(Math.abs(value.perArea), currency)} per ${plan.areaUnit} on average; the chance that it pays at all is ${chanceWords(value.probability)}.`,
   );
   if (value.aboveCap.length > 0)
     sentences.push(
