@@ -30,9 +30,16 @@ export type { Interval, Piece } from "./core/interval.ts";
 export type { Issue } from "./core/issue.ts";
 export { type RandomStream, streamRandom } from "./core/random.ts";
 export { allFamilies, type Family, type InnerFamily, innerFamilies } from "./curves/family.ts";
+export {
+  type CrowdingInput,
+  type CrowdingOptions,
+  type CrowdingResponse,
+  crowdingResponse,
+} from "./derive/crowdingResponse.ts";
 export { deltaInterval } from "./derive/deltaInterval.ts";
 export { type DiagnoseData, type DiagnoseOptions, type Diagnosis, diagnose } from "./derive/diagnose.ts";
 export type { Check, CheckEffect, CheckName } from "./derive/diagnoseCheck.ts";
+export { type EarComponents, type EarComponentsOptions, earComponents } from "./derive/earComponents.ts";
 export { type EarCount, earCountYield } from "./derive/earCountYield.ts";
 export { compensationElasticity, type FlexOptions, type FlexScore, flexScore } from "./derive/flexScore.ts";
 export { type Influence, type InfluenceOptions, influence, type LeftOut } from "./derive/influence.ts";
@@ -115,6 +122,21 @@ export { layoutTrial } from "./plan/layoutTrial.ts";
 export { densityRows, nextRows, type PlanRow, powerRows } from "./plan/planRows.ts";
 export { type PowerResult, type TrialPowerOptions, trialPower } from "./plan/trialPower.ts";
 export { type WhatNext, type WhatNextOptions, whatNext } from "./plan/whatNext.ts";
+export { type DensityLimits, densityLimits } from "./recommend/densityLimits.ts";
+export type { Field } from "./recommend/field.ts";
+export { fieldSchema } from "./recommend/fieldSchema.ts";
+export { planZones } from "./recommend/planZones.ts";
+export { type FieldReading, readField } from "./recommend/readField.ts";
+export { readZones } from "./recommend/readZones.ts";
+export type { Gain, Recommendation } from "./recommend/recommendation.ts";
+export type { RecommendOptions } from "./recommend/recommendOptions.ts";
+export { recommendRate } from "./recommend/recommendRate.ts";
+export { type Step, type StepPlan, stepPlan } from "./recommend/stepPlan.ts";
+export type { Zone } from "./recommend/zone.ts";
+export type { ZoneOptions } from "./recommend/zoneOptions.ts";
+export { zonesCsv, zonesGeoJson } from "./recommend/zoneOutput.ts";
+export type { PlannedZone, UniformPlan, ZonePlan } from "./recommend/zonePlan.ts";
+export { zoneFileSchema, zoneSchema } from "./recommend/zoneSchema.ts";
 export { type CheckTextOptions, checkText } from "./report/checkText.ts";
 export { csvText, type TidyCell, type TidyRow } from "./report/csvText.ts";
 export { type IssueTextOptions, issueText } from "./report/issueText.ts";

@@ -10,13 +10,17 @@ const intro: Readonly<Record<CommandName, string>> = {
 
 const overview = `Usage: standcurve analyze FILE [options]
        standcurve check FILE [options]
+       standcurve recommend FILE --field FIELD.json [options]
+       standcurve zones FILE --zones ZONES [options]
        standcurve plan layout|check|densities|power|next [options]
        standcurve schema
 
-analyze  response curves, best-paying and highest-yielding density with ranges, flex score
-check    problems in the file, and what the trial can tell
-plan     the next trial: layout, densities, power, what to add (standcurve plan --help)
-schema   JSON Schema of the result
+analyze    response curves, best-paying and highest-yielding density with ranges, flex score
+check      problems in the file, and what the trial can tell
+recommend  a rate for one field with its reasons (standcurve recommend --help)
+zones      a rate for each zone of a field, against one uniform rate
+plan       the next trial: layout, densities, power, what to add (standcurve plan --help)
+schema     JSON Schema of the result
 
 FILE is a CSV file; - reads the standard input.`;
 

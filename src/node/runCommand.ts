@@ -9,7 +9,9 @@ import { commandHelp } from "./commandHelp.ts";
 import { commandSettings } from "./commandSettings.ts";
 import { commandWords } from "./commandWords.ts";
 import { planCommand } from "./planCommand.ts";
+import { recommendCommand } from "./recommendCommand.ts";
 import type { CommandStreams } from "./streams.ts";
+import { zonesCommand } from "./zonesCommand.ts";
 
 /**
  * Runs the command line in this process.
@@ -19,7 +21,10 @@ import type { CommandStreams } from "./streams.ts";
  */
 export async function runCommand(argv: readonly string[], streams: CommandStreams): Promise<0 | 1 | 2> {
   const { stdout, stderr } = streams;
+  // These commands have options of their own.
   if (argv[0] === "plan") return planCommand(argv.slice(1), streams);
+  if (argv[0] === "recommend") return recommendCommand(argv.slice(1), streams);
+  if (argv[0] === "zones") return zonesCommand(argv.slice(1), streams);
   const typed = commandArguments(argv);
   if (typed.help) {
     stdout.write(commandHelp(typed.command));
