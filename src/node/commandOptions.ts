@@ -23,14 +23,7 @@ export const commandOptions: readonly CommandOption[] = [
   file("density-unit", "UNIT", 'unit of densities in the result, such as "1000 plants/ac" or plants/m2'),
   file("yield-unit", "UNIT", "unit of yields in the result, such as bu/ac or t/ha"),
   { ...file("column", "ROLE=HEADER", "the column that has this role; ROLE= says that none has"), repeatable: true },
-  {
-    ...file(
-      "rating",
-      "HEADER=LOW,HIGH,WORST",
-      "a column of ratings, its scale and which end is the worst, such as score=1,9,9",
-    ),
-    repeatable: true,
-  },
+  { ...file("rating", "HEADER=L,H,W", "ratings in this column: lowest, highest and worst value"), repeatable: true },
   { ...file("unit", "ROLE=UNIT", "unit of the column with this role, such as yield=bu/ac"), repeatable: true },
   file("axis", "AXIS", "density used: mean-stand (default when counted), plot-stand or seeding-rate"),
   file("establishment", "SHARE", "plants per seed, such as 0.95, when stands were not counted"),

@@ -175,7 +175,7 @@ function ratingsOf(given: readonly string[] | undefined, problems: string[]): Re
       found[match[1].trim()] = { scale: [low, high], worst };
     } else {
       problems.push(
-        `--rating must be written HEADER=LOW,HIGH,WORST with the worst end one of the two, such as score=1,9,9; got "${text}"`,
+        `--rating must be written HEADER=LOWEST,HIGHEST,WORST with the worst one of the two ends, such as score=1,9,9; got "${text}"`,
       );
     }
   }

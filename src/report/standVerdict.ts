@@ -49,7 +49,7 @@ export function verdictSentences(report: StandabilityReport, judged: boolean, wo
  * @param said - a report whose time of counting the reader knows already
  */
 export function limitSentence(
-  { kind, time, limit, axes }: LodgingReport,
+  { kind, time, limit, axes, fit }: LodgingReport,
   words: Words,
   level: number,
   said?: LodgingReport,
@@ -85,6 +85,7 @@ export function limitSentence(
     case "below-range":
       return `${what} exceeds ${share} even at the lowest tested ${words.place}, ${show(low)} ${unit}`;
     case "none":
+      if (fit.status === "singular") return `${what}: no limit can be named, since no block holds two densities`;
       return `${what}: no limit can be named. ${plainText(limit.reason ?? "").replace(/\.$/, "")}`;
   }
 }

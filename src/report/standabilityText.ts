@@ -149,6 +149,9 @@ function lodgingCells(one: Head, words: Words): string[] {
   ];
 }
 
+/** Columns up to this one tell of lodging alone. */
+const YIELD_FROM = 4;
+
 /** A table with a line for each hybrid: how much lodged, where the limit lies, what decides. */
 export function standTable(analysis: TrialAnalysis, words: Words, width: number): string[] {
   const known = analysis.hybrids.flatMap(({ hybrid, pooled }) => {
@@ -182,23 +185,28 @@ export function standTable(analysis: TrialAnalysis, words: Words, width: number)
             : `That hybrids lodge differently as density rises is not shown: such differences come by chance in ${percentage(test.pValue)} of trials.`,
           width,
         );
+  const columns = [
+    { heading: "\nHybrid", align: "left" },
+    ...lodgingColumns(settings),
+    { heading: name, align: "right" },
+    { heading: priced ? "Harvest\npays best at" : "Most is\nharvested at", align: "left" },
+    { heading: "What\ndecides", align: "left" },
+  ] as const;
+  // Without a yield curve nothing can be set against the limit.
+  const shown = columns.map(
+    (_, c) => c <= YIELD_FROM || known.some((row) => !["-", "undecided"].includes(row[c] ?? "")),
+  );
   return [
     `How they stand, in ${words.densityUnit}`,
     "",
     ...textTable(
-      [
-        { heading: "\nHybrid", align: "left" },
-        ...lodgingColumns(settings),
-        { heading: name, align: "right" },
-        { heading: priced ? "Harvest\npays best at" : "Most is\nharvested at", align: "left" },
-        { heading: "What\ndecides", align: "left" },
-      ],
-      known,
+      columns.filter((_, c) => shown[c]),
+      known.map((row) => row.filter((_, c) => shown[c])),
       width,
     ),
     "",
     ...wrapText(
-      `Up to ${statedShare(settings.toleratedLodging)} of the plants may lodge: where more do, standability decides, not yield. The harvest column takes ${settings.lossShare === 0.5 ? "half" : statedShare(settings.lossShare)} of a lodged plant's grain as lost.`,
+      `Up to ${statedShare(settings.toleratedLodging)} of the plants may lodge: where more do, standability decides, not yield.${shown[YIELD_FROM + 2] ? ` The harvest column takes ${settings.lossShare === 0.5 ? "half" : statedShare(settings.lossShare)} of a lodged plant's grain as lost.` : ""}`,
       width,
     ),
     ...alike,

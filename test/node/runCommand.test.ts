@@ -73,7 +73,7 @@ describe("analyze", () => {
       ...["analyze", demoPath("strips"), "--json", "--resamples", "30", "--seed", "7", "--level", "0.9", ...priced],
       ...["--yield-cost=0.25", "--between", "24,36", "--near-best-loss", "2", "--near-best-share", "0.02"],
       ...["--miss-by", "1", "--families", "flat,quadratic", "--density-unit", "1000 plants/ac", "--yield-unit", "t/ha"],
-      ...["--axis", "seeding-rate", "--pooled-only"],
+      ...["--axis", "seeding-rate", "--pooled-only", "--tolerated-lodging", "5%", "--loss", "0.3", "--no-standability"],
     ]);
     const { settings, trial } = JSON.parse(out);
     expect(settings).toEqual({
@@ -87,6 +87,9 @@ describe("analyze", () => {
       nearBestLoss: 2,
       missBy: 1,
       byEnvironment: false,
+      standability: false,
+      toleratedLodging: 0.05,
+      lossShare: 0.3,
     });
     expect(trial).toMatchObject({ densityUnit: "1000 plants/ac", yieldUnit: "t/ha", densityAxis: "seeding-rate" });
   });
@@ -143,6 +146,7 @@ describe("--out", () => {
     "excluded.csv",
     "issues.csv",
     "report.txt",
+    "standability.csv",
   ].sort();
 
   test("writes report, JSON and tables into a new folder, parents too, and nothing to the output stream", async () => {
