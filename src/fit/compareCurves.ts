@@ -89,13 +89,15 @@ export function comparePrepared(
   check(priceRatio >= 0 && Number.isFinite(priceRatio), "invalid-option", `priceRatio must be >= 0, got ${priceRatio}`);
   const fits = families.map((family) => fitPrepared(family, data));
   const pure = pureError(data);
-  const usable = fits.filter((fit) => fit.aicc !== null);
+  // A smooth fit that ended early has an AICc too, but not that of its least-squares answer.
+  const ranked = (fit: CurveFit): boolean => fit.aicc !== null && fit.status === "converged";
+  const usable = fits.filter(ranked);
   const smallest = Math.min(...usable.map((fit) => fit.aicc as number));
-  const relative = fits.map((fit) => (fit.aicc === null ? 0 : Math.exp((smallest - fit.aicc) / 2)));
+  const relative = fits.map((fit) => (ranked(fit) ? Math.exp((smallest - (fit.aicc as number)) / 2) : 0));
   const total = relative.reduce((sum, value) => sum + value, 0);
   const ranking = fits.map((fit, i) => ({
     family: fit.family,
-    delta: fit.aicc === null ? null : fit.aicc - smallest,
+    delta: ranked(fit) ? (fit.aicc as number) - smallest : null,
     weight: total > 0 ? relative[i] / total : 0,
     lackOfFit: lackOfFit(fit, pure),
     optimum: placeOptimum(fit, priceRatio),
