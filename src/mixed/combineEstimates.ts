@@ -55,10 +55,8 @@ const FEWEST_FOR_PREDICTION = 5;
  *
  * @throws AnalysisError `invalid-data` unless every standard error is positive; `not-estimable` below 2 estimates
  * @example
- * combineEstimates([
- *   { label: "A", estimate: 30, standardError: 1 },
- *   { label: "B", estimate: 34, standardError: 1 },
- * ]).estimate; // => 32
+ * const both = [{ label: "A", estimate: 30, standardError: 1 }, { label: "B", estimate: 34, standardError: 1 }];
+ * combineEstimates(both).estimate; // => 32
  *
  * Source: Viechtbauer (2005), J. Educ. Behav. Stat. 30, 261-293; Knapp & Hartung (2003), Stat. Med. 22, 2693-2710;
  * Roever et al. (2015), BMC Med. Res. Methodol. 15, 99 (the floor); Higgins et al. (2009), JRSS A 172, 137-159 (prediction).
