@@ -76,11 +76,12 @@ export function limitSentence(
       return `${what} passes ${share} at ${place}${range === "" ? ", but this trial bounds that on neither side" : ""}`;
     }
     case "above-range": {
+      const alone = fit.dispersionModel === "binomial" ? ", if plants fall independently of each other" : "";
       const main = `${what} stays below ${share} up to the highest tested ${words.place}, ${show(high)} ${unit}`;
       if (lower === null) return `${main}, but this trial is too small to be sure of it at any`;
       return show(lower) === show(high) || lower >= high
-        ? `${main}, with ${sure} confidence`
-        : `${main}; with ${sure} confidence it does up to ${show(lower)}`;
+        ? `${main}, with ${sure} confidence${alone}`
+        : `${main}; with ${sure} confidence${alone} it does up to ${show(lower)}`;
     }
     case "below-range":
       return `${what} exceeds ${share} even at the lowest tested ${words.place}, ${show(low)} ${unit}`;

@@ -214,6 +214,8 @@ describe("fitMixedResponse", () => {
       environments: [],
       hybrids: [],
       plots: [...plots, { ...plots[0], yield: 1000, excluded: "weeds" }],
+      standTraits: [],
+      ratings: [],
       inputHash: null,
     };
     const options = { random: ["intercept"] } as const;

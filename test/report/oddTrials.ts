@@ -47,6 +47,22 @@ export function table(
   return `${lines.join("\n")}\n`;
 }
 
+/** The same with lodging counts of 60 plants a plot in named columns, whole plants by rounding. */
+export function lodgingTable(
+  share: (density: number) => number,
+  { response = peak, densities = five, blocks = 4, plants = 60, column = "stalk_lodged" } = {},
+): string {
+  const [, ...rows] = table(response, densities, { blocks }).trim().split("\n");
+  let turn = 0;
+  const lines = rows.map((row) => {
+    turn = (turn * 7 + 3) % 11;
+    const density = Number(row.split(",")[2]);
+    const lodged = Math.min(plants, Math.max(0, Math.round(plants * share(density) * (1 + (turn - 5) / 15))));
+    return `${row},${lodged},${plants}`;
+  });
+  return `${[`hybrid,block,stand_k_ac,yield_bu_ac,${column},plants_examined`, ...lines].join("\n")}\n`;
+}
+
 export const five: readonly number[] = [18, 24, 30, 36, 42];
 export const peak = (x: number): number => 200 - 0.15 * (x - 31) ** 2;
 
@@ -131,6 +147,68 @@ export const oddTrials: Readonly<Record<string, () => TrialAnalysis>> = {
       prices,
       resamples: 20,
     }),
+  "lodges below the optimum": () =>
+    analysed(
+      lodgingTable((x) => 1 / (1 + Math.exp(10 - 0.4 * x))),
+      { prices },
+    ),
+  "lodges everywhere": () =>
+    analysed(
+      lodgingTable((x) => 0.2 + 0.01 * x),
+      { prices },
+    ),
+  "nothing lodged": () =>
+    analysed(
+      lodgingTable(() => 0),
+      { prices },
+    ),
+  "everything lodged": () => analysed(lodgingTable(() => 1, { plants: 10 })),
+  "few plants, nothing lodged": () =>
+    analysed(
+      lodgingTable(() => 0, { blocks: 1, plants: 3 }),
+      { prices },
+    ),
+  "less lodging when dense": () =>
+    analysed(
+      lodgingTable((x) => 0.35 - 0.008 * x),
+      { prices },
+    ),
+  "lodging without yield": () =>
+    analysed(
+      lodgingTable((x) => 0.002 * x)
+        .split("\n")
+        .map((line) =>
+          line
+            .split(",")
+            .filter((_, c) => c !== 3)
+            .join(","),
+        )
+        .join("\n"),
+    ),
+  "percentages of lodging": () =>
+    analysed(
+      lodgingTable((x) => 0.004 * x, { column: "root_lodging_pct", plants: 100 })
+        .split("\n")
+        .map((line) => line.split(",").slice(0, 5).join(","))
+        .join("\n"),
+      { prices },
+    ),
+  "push test only": () =>
+    analysed(
+      lodgingTable((x) => 0.006 * x, { column: "push_test_failed" }),
+      { prices },
+    ),
+  "no standability wanted": () =>
+    analysed(
+      lodgingTable((x) => 0.004 * x),
+      { prices, standability: false },
+    ),
+  "seeding rates that lodge": () =>
+    analysed(
+      lodgingTable((x) => 1 / (1 + Math.exp(10 - 0.35 * x))).replace("stand_k_ac", "seeding_rate_k_ac"),
+      { prices, toleratedLodging: 0.05, lossShare: 0.2 },
+      { establishment: 0.93 },
+    ),
   rows: () =>
     analysed(
       five.flatMap((density) =>
@@ -144,6 +222,7 @@ export const oddTrials: Readonly<Record<string, () => TrialAnalysis>> = {
 export const demoTrials: Readonly<Record<string, () => TrialAnalysis>> = {
   plots: () => analysed(demo("plots"), { prices, resamples: 30 }),
   strips: () => analysed(demo("strips"), { prices }),
+  standing: () => analysed(demo("standing"), { prices, resamples: 199 }),
   "messy-semicolon": () => analysed(demo("messy-semicolon"), { prices }),
   "messy-cells": () => analysed(demo("messy-cells"), { prices }, { columns: { hybrid: "hybrid" } }),
 };
