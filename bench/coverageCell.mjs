@@ -88,7 +88,10 @@ function maker(cell, data, stream) {
   const u = data.density.map((x) => (x - LOW) / SPAN);
   const draw = errors[cell.error];
   return (y) => {
-    const shift = Array.from({ length: cell.blocks }, () => 4 * random.normal());
+    // Block effects sum to zero, so that the truth is the curve of the average block.
+    const drawn = Array.from({ length: cell.blocks }, () => 4 * random.normal());
+    const centre = drawn.reduce((sum, value) => sum + value, 0) / cell.blocks;
+    const shift = drawn.map((value) => value - centre);
     for (let i = 0; i < y.length; i++) y[i] = mean(u[i]) + shift[data.block[i]] + sd * draw(random, u[i]);
   };
 }

@@ -68,6 +68,8 @@ export function coverageText({ analytic, economic, bootstrap, derived, runs }, c
     "width",
     "chosen family %",
   ];
+  const cells = (name) =>
+    bootstrap.flatMap(({ variants }) => variants.filter((one) => nameOf(one) === name).map((one) => one.coverage));
   const flat = analytic.filter(({ cell }) => cell.truth === "flat");
   const outside = analytic.filter(({ cell }) => cell.truth === "linear" || cell.truth.endsWith("beyond"));
   const nameOf = ({ scheme, limits, multipliers }) => `${scheme}${multipliers === "webb" ? " (Webb)" : ""} ${limits}`;
@@ -95,8 +97,8 @@ of the family with the smallest AICc, the usual practice.
   somebody who knows the family ${range(one(normal, (row) => row.truth))} %.
 * All error shapes together: ${range(one(known, (row) => row.calibrated))} %, ${within(known)} of ${known.length} cells in the band.
 * **Decision.** The headline interval is the envelope with the simulated cut-off. The F cut-off is too small where several families fit about
-  equally well but not equally far from the truth: the least RSS is that of whichever happens to fit best. Above the band the cause is always
-  the same: the set reaches an end of the range, which no cut-off repairs.
+  equally well but not equally far from the truth: the least RSS is that of whichever happens to fit best. Above the band most sets
+  reach an end of the range, and a set that wide cannot miss often.
 
 ### Cells outside the band
 
@@ -178,8 +180,9 @@ ${table(
   ]),
 )}
 
-The bootstrap carries the choice of family too, but its percentile limits follow the chosen curve's optimum and fall short where families
-disagree; they serve probabilities and derived quantities, the envelope serves the headline. Basic limits mirror censored replicates to the wrong
-side; BCa needs an estimate inside the range and few replicates at its ends.
+Percentile limits carry the choice of family but follow the chosen curve's optimum: over these cells ${range(cells("residual percentile"))} % for the residual
+scheme, ${range(cells("case percentile"))} % for cases. They serve probabilities and derived quantities; the envelope serves the headline. Limits made for one
+smooth estimate break when the family is chosen anew: basic ${range(cells("residual basic"))} %, BCa ${range(cells("residual bca"))} %, studentised ${range(cells("residual studentised"))} %; the
+library warns. Under unequal scatter the wild scheme keeps its level on a quadratic where the residual scheme loses some.
 `;
 }

@@ -92,13 +92,18 @@ export function bootstrapJob(
     "not-offered",
     `studentised limits need equal scatter and a fixed layout: use the residual or parametric scheme, not ${plan.scheme}`,
   );
-  const few = resamples * (1 - level) < 20;
-  const warnings = few
-    ? [
-        ...plan.warnings,
-        `${resamples} replicates leave fewer than 10 beyond each limit; use at least ${Math.ceil(20 / (1 - level))}`,
-      ]
-    : plan.warnings;
+  const warnings = [...plan.warnings];
+  if (limits !== "percentile" && families.length > 1) {
+    warnings.push(
+      `${limits} limits follow one smooth estimate; with a choice among families they cover anything from 31 to 99 % ` +
+        "(bench/coverage.md): use percentile, or name one family",
+    );
+  }
+  if (resamples * (1 - level) < 20) {
+    warnings.push(
+      `${resamples} replicates leave fewer than 10 beyond each limit; use at least ${Math.ceil(20 / (1 - level))}`,
+    );
+  }
   return { data, families, base, plan, seed, resamples, level, limits, quantile, warnings };
 }
 

@@ -57,6 +57,8 @@ export function calibrate(
   families: readonly InnerFamily[],
   options: CalibrationOptions,
 ): Calibration {
+  // Of the straight line alone both are F tests on one degree of freedom: exact.
+  if (families.every((family) => family === "linear")) return { factor: options.plain, flatFactor: options.plain };
   const { design } = data;
   const { r, level, dof, plain, simulations, seed, flat = true } = options;
   const scaledRatio = r * design.span;

@@ -229,6 +229,8 @@ describe("schemes", () => {
       code("invalid-option"),
     );
     expect(bootstrapCurves(data, { resamples: 100 }).warnings.join()).toContain("at least 400");
+    expect(bootstrapCurves(data, { limits: "bca" }).warnings.join()).toContain("name one family");
+    expect(bootstrapCurves(data, { limits: "bca", families: ["quadratic"] }).warnings).toEqual([]);
   });
 });
 
