@@ -113,7 +113,9 @@ export function flexScoresChart(analysis: TrialAnalysis, options: FlexScoresChar
       layer,
       encoding: {
         x: { axis: { title: "Flex score", grid: true } },
-        y: { axis: { title: null, domain: false, ticks: false, labelLimit: theme.font * 22 } },
+        y: {
+          axis: { title: null, domain: false, ticks: false, labelPadding: theme.font, labelLimit: theme.font * 22 },
+        },
       },
     },
   );

@@ -78,7 +78,9 @@ export function optimaChart(analysis: TrialAnalysis, options: OptimaChartOptions
       layer: laneLayers(lanes, theme, axis.scale, domain),
       encoding: {
         x: { axis: { title: axis.title, grid: true } },
-        y: { axis: { title: null, domain: false, ticks: false, labelLimit: theme.font * 22 } },
+        y: {
+          axis: { title: null, domain: false, ticks: false, labelPadding: theme.font, labelLimit: theme.font * 22 },
+        },
       },
     },
   );

@@ -55,7 +55,16 @@ export function responseChart(analysis: TrialAnalysis, options: ResponseChartOpt
             layer: laneLayers(lanes, theme, axis.scale, domain),
             encoding: {
               x: { axis: { title: axis.title, grid: false } },
-              y: { axis: { title: null, domain: false, ticks: false, grid: true, labelLimit: theme.font * 24 } },
+              y: {
+                axis: {
+                  title: null,
+                  domain: false,
+                  ticks: false,
+                  grid: true,
+                  labelPadding: theme.font,
+                  labelLimit: theme.font * 24,
+                },
+              },
             },
           },
         ],
