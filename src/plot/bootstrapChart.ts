@@ -6,6 +6,7 @@ import type { Chart, ChartOptions } from "./chart.ts";
 import { chartTheme, finishChart } from "./chartTheme.ts";
 import { densityAxis } from "./densityAxis.ts";
 import { figure, nameText, short } from "./figureText.ts";
+import { laneText } from "./rangeLane.ts";
 import type { Row, UnitView } from "./vegaLite.ts";
 
 export interface BootstrapChartOptions extends ChartOptions {
@@ -168,7 +169,9 @@ export function bootstrapChart(result: BootstrapResult, options: BootstrapChartO
   const level = Math.round(1000 * interval.level) / 10;
   const none = missing === 0 ? "" : ` ${share(missing)} do not respond to density and are not drawn.`;
   const unit = density ? ` ${axis.unit}` : "";
-  const said = `${level} % range ${text(interval.lower)} to ${text(interval.upper)}${unit}, median ${text(median)}.`;
+  const span = laneText(null, null, [interval], text);
+  const middle = median === null ? "at an end" : text(median);
+  const said = `${level} % range ${span}${unit}, median ${middle}.`;
   return finishChart(
     theme,
     {
