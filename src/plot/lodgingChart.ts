@@ -1,3 +1,5 @@
+import type { LodgingReport } from "../analyze/standability.ts";
+import { check } from "../core/errors.ts";
 import { predictLodging } from "../standability/lodgedShare.ts";
 import type { LodgingFit } from "../standability/lodgingFit.ts";
 import type { StandabilityFlags, StandabilityState } from "../standability/standabilityFlags.ts";
@@ -31,24 +33,26 @@ const stateWords: Readonly<Record<StandabilityState, string>> = {
  * Lodged share against density: plots, the fitted curve, the share of each tested density with its range and verdict, the tolerated share and
  * the standability limit.
  *
- * @param fit - from `fitLodging`
- * @throws AnalysisError `invalid-option` for an unknown size or mode
+ * @param source - from `fitLodging`, with each plot drawn; or one of the lodging reports of an analysis, with each density drawn
+ * @throws AnalysisError `not-estimable` when a report holds no shares
  */
-export function lodgingChart(fit: LodgingFit, options: LodgingChartOptions = {}): Chart {
+export function lodgingChart(source: LodgingFit | LodgingReport, options: LodgingChartOptions = {}): Chart {
   const theme = chartTheme(options);
-  const { flags, limit, densityUnit = "1000 plants/ac" } = options;
-  const { density, lodged, examined } = fit.data;
+  const { densityUnit = "1000 plants/ac" } = options;
+  const whole = "data" in source ? null : source;
+  const flags = options.flags ?? whole?.flags;
+  const limit = options.limit ?? whole?.limit;
+  const { status } = "data" in source ? source : source.fit;
+  const { density, share } = "data" in source ? plotShares(source) : densityShares(source);
+  check(density.length > 0, "not-estimable", "there are no lodging counts to draw");
   const low = Math.min(...density);
   const high = Math.max(...density);
   const axis = densityAxis({ densityUnit, densityAxis: options.densityAxis ?? "mean-stand" }, high);
-  const share = (i: number): number => (examined === null ? lodged[i] : lodged[i] / examined[i]);
-  const drawable = fit.working !== null || fit.status === "none-lodged" || fit.status === "all-lodged";
-  const grid = Array.from({ length: 61 }, (_, i) => low + ((high - low) * i) / 60);
-  const curve = drawable ? predictLodging(fit, grid) : [];
+  const { grid, curve } = "data" in source ? fittedShares(source, low, high) : flaggedShares(source);
   const rows = flags?.flags ?? [];
   const tolerated = limit?.tolerated ?? flags?.tolerated ?? null;
   const most = Math.max(
-    ...density.map((_, i) => share(i)),
+    ...share,
     ...curve,
     ...rows.map(({ interval }) => interval.upper ?? 1),
     (tolerated ?? 0) * 1.3,
@@ -94,14 +98,14 @@ export function lodgingChart(fit: LodgingFit, options: LodgingChartOptions = {})
     });
   }
   layer.push({
-    data: { values: density.map((d, i) => ({ x: short(d * axis.scale), y: short(share(i)) })) },
+    data: { values: density.map((d, i) => ({ x: short(d * axis.scale), y: short(share[i]) })) },
     mark: { type: "point", filled: false, color: theme.muted, opacity: 0.5, size: theme.symbol * 0.6, strokeWidth: 1 },
     encoding: { x, y },
   });
   if (curve.length > 0) {
     layer.push({
       data: { values: grid.map((d, i) => ({ x: short(d * axis.scale), y: short(curve[i]) })) },
-      mark: { type: "line", color: theme.ink, strokeWidth: theme.stroke },
+      mark: { type: "line", interpolate: "monotone", color: theme.ink, strokeWidth: theme.stroke },
       encoding: { x, y },
     });
   }
@@ -148,13 +152,13 @@ export function lodgingChart(fit: LodgingFit, options: LodgingChartOptions = {})
   const verdict = limitWords(limit, axis.text, axis.unit);
   const notes = [
     ...(verdict === null ? [] : [verdict]),
-    `Line: fitted share, rings: plots${seen.length > 0 ? `; ${seen.map((state) => `${signs[state]} ${stateWords[state]}`).join(", ")}` : ""}.`,
+    `Line: fitted share, rings: ${whole === null ? "plots" : "shares counted"}${seen.length > 0 ? `; ${seen.map((state) => `${signs[state]} ${stateWords[state]}`).join(", ")}` : ""}.`,
   ];
   const told = rows.map((flag) => `${percent(flag.share)} at ${axis.text(flag.density)} (${stateWords[flag.state]})`);
   const ends =
     curve.length > 0
-      ? ` The fitted share goes from ${percent(curve[0])} at ${axis.text(low)} to ${percent(curve[60])} at ${axis.text(high)} ${axis.unit}.`
-      : ` No curve could be fitted (${fit.status}).`;
+      ? ` The fitted share goes from ${percent(curve[0])} at ${axis.text(low)} to ${percent(curve[curve.length - 1])} at ${axis.text(high)} ${axis.unit}.`
+      : ` No curve could be fitted (${status}).`;
   return finishChart(
     theme,
     {
@@ -197,4 +201,38 @@ function limitWords(limit: StandabilityLimit | undefined, text: (x: number) => s
           ? `, at least ${text(ends.lower)}`
           : `, range ${text(ends.lower)} to ${text(ends.upper)}`;
   return `${share} lodge at ${text(limit.density)} ${unit}${range}.`;
+}
+
+interface Shares {
+  readonly density: readonly number[];
+  readonly share: readonly number[];
+}
+
+function plotShares({ data: { density, lodged, examined } }: LodgingFit): Shares {
+  return { density, share: lodged.map((count, i) => (examined === null ? count : count / examined[i])) };
+}
+
+function densityShares({ flags: { flags } }: LodgingReport): Shares {
+  return {
+    density: flags.map(({ density }) => density),
+    share: flags.map(({ lodged, examined }) => (examined === null ? lodged : lodged / examined)),
+  };
+}
+
+function fittedShares(
+  fit: LodgingFit,
+  low: number,
+  high: number,
+): { readonly grid: readonly number[]; readonly curve: readonly number[] } {
+  if (fit.working === null && fit.status !== "none-lodged" && fit.status !== "all-lodged")
+    return { grid: [], curve: [] };
+  const grid = Array.from({ length: 61 }, (_, i) => low + ((high - low) * i) / 60);
+  return { grid, curve: predictLodging(fit, grid) };
+}
+
+function flaggedShares({ flags: { flags } }: LodgingReport): {
+  readonly grid: readonly number[];
+  readonly curve: readonly number[];
+} {
+  return { grid: flags.map(({ density }) => density), curve: flags.map(({ share }) => share) };
 }

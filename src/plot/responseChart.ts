@@ -14,7 +14,7 @@ import type { LayerView, Row, UnitView, View } from "./vegaLite.ts";
 export interface ResponseChartOptions extends ChartOptions, CurveChoice {
   /** The trial analysed: adds its plots, the means and the band. */
   readonly trial?: Trial;
-  /** Where too many stalks lodge. */
+  /** Where too many stalks lodge; default: what the result says of the kind of lodging that its verdict rests on. Null: none. */
   readonly limit?: StandabilityLimit | null;
 }
 
@@ -30,8 +30,9 @@ export interface ResponseChartOptions extends ChartOptions, CurveChoice {
  * @example
  * responseChart(analysis, { hybrid: "Amber 12" }).alt.startsWith("Amber 12: yield against stand"); // => true
  */
-export function responseChart(analysis: TrialAnalysis, options: ResponseChartOptions = {}): Chart {
-  const curve = pickCurve(analysis, options);
+export function responseChart(analysis: TrialAnalysis, given: ResponseChartOptions = {}): Chart {
+  const curve = pickCurve(analysis, given);
+  const options = { ...given, limit: given.limit === undefined ? limitOf(curve) : given.limit };
   const theme = chartTheme(options);
   const axis = densityAxisOf(analysis);
   const picture = options.trial === undefined ? null : curvePicture(options.trial, curve, analysis.settings);
@@ -76,6 +77,11 @@ export function responseChart(analysis: TrialAnalysis, options: ResponseChartOpt
     { title, notes: notesOf(curve, picture), alt: altOf(analysis, curve, axis, lanes, picture) },
     view,
   );
+}
+
+/** The limit of the kind of lodging that decides, as counted last. */
+function limitOf({ standability }: CurveAnalysis): StandabilityLimit | null {
+  return standability?.lodging.find(({ last, kind }) => last && kind === standability.standing.basis)?.limit ?? null;
 }
 
 function notesOf(curve: CurveAnalysis, picture: CurvePicture | null): string[] {

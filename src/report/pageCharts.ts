@@ -3,6 +3,7 @@ import type { Chart, ChartOptions } from "../plot/chart.ts";
 import { familiesChart } from "../plot/familiesChart.ts";
 import { flexCurvesChart } from "../plot/flexCurvesChart.ts";
 import { flexScoresChart } from "../plot/flexScoresChart.ts";
+import { lodgingChart } from "../plot/lodgingChart.ts";
 import { optimaChart } from "../plot/optimaChart.ts";
 import { responseChart } from "../plot/responseChart.ts";
 import { returnChart } from "../plot/returnChart.ts";
@@ -94,5 +95,15 @@ function moreCharts(
     prices !== null &&
     curve.economic?.optimum.density != null &&
     (prices.seedCostPerThousand > 0 || curve.chosen !== "flat");
-  return [familiesChart(analysis, of), ...(pays ? [returnChart(analysis, of)] : [])];
+  const lodging = curve.standability?.lodging.find(
+    ({ last, kind }) => last && kind === curve.standability?.standing.basis,
+  );
+  const { densityUnit, densityAxis } = analysis.trial;
+  return [
+    familiesChart(analysis, of),
+    ...(pays ? [returnChart(analysis, of)] : []),
+    ...(lodging === undefined || lodging.flags.flags.length === 0
+      ? []
+      : [lodgingChart(lodging, { ...of, densityUnit, densityAxis })]),
+  ];
 }
