@@ -1,0 +1,35 @@
+/**
+ * Width of a text in units of its font size, for laying out charts where no screen can measure it: advance widths of DejaVu Sans, the
+ * widest of the fonts charts ask for, so that nothing is cut off in any of them.
+ *
+ * Source: advance widths in DejaVuSans.ttf 2.37 (units / 2048), rounded up to 0.01.
+ */
+export function textWidth(text: string): number {
+  let width = 0;
+  for (const letter of text) width += widths.get(letter) ?? (/[\p{Lu}\u2e80-\uffff]/u.test(letter) ? 0.8 : 0.65);
+  return width;
+}
+
+const groups: readonly (readonly [number, string])[] = [
+  [0.28, "ijl"],
+  [0.3, "IJ'"],
+  [0.32, " .,"],
+  [0.34, ":;/|\\"],
+  [0.36, "f-"],
+  [0.4, "rt()[]!"],
+  [0.46, '"'],
+  [0.53, "sz"],
+  [0.56, "cFL?"],
+  [0.6, "kvxyo"],
+  [0.62, "aeTYZP"],
+  [0.64, "bdghnpqu0123456789$S_*"],
+  [0.7, "ABCEKRVX"],
+  [0.78, "DGHNOQU&"],
+  [0.84, "w+=<>~"],
+  [0.87, "M"],
+  [0.96, "%"],
+  [0.99, "mW…@"],
+];
+const widths: ReadonlyMap<string, number> = new Map(
+  groups.flatMap(([width, letters]) => [...letters].map((letter) => [letter, width])),
+);

@@ -1,0 +1,22 @@
+export { type BootstrapChartOptions, bootstrapChart } from "./bootstrapChart.ts";
+export type { Chart, ChartOptions } from "./chart.ts";
+export { type EarComponentsView, earComponentsChart } from "./earComponentsChart.ts";
+export { type FamiliesChartOptions, familiesChart } from "./familiesChart.ts";
+export { type FieldMapChartOptions, fieldMapChart } from "./fieldMapChart.ts";
+export { type FlexCurvesChartOptions, flexCurvesChart } from "./flexCurvesChart.ts";
+export { type FlexScoresChartOptions, flexScoresChart } from "./flexScoresChart.ts";
+export { type LodgingChartOptions, lodgingChart } from "./lodgingChart.ts";
+export { type OptimaChartOptions, optimaChart } from "./optimaChart.ts";
+export type { CurveChoice } from "./pickCurve.ts";
+export { type ResidualChartOptions, residualChart } from "./residualChart.ts";
+export { type ResponseChartOptions, responseChart } from "./responseChart.ts";
+export { type ReturnChartOptions, returnChart } from "./returnChart.ts";
+export { type TraitChartOptions, traitChart } from "./traitChart.ts";
+export type { ChartSpec } from "./vegaLite.ts";
+export {
+  type YieldGoalChartOptions,
+  type YieldGoalOptimum,
+  type YieldGoalView,
+  yieldGoalChart,
+} from "./yieldGoalChart.ts";
+export { type ZonePlanView, type ZoneShapes, zoneMapChart } from "./zoneMapChart.ts";

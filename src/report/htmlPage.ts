@@ -1,0 +1,186 @@
+import type { TrialAnalysis } from "../analyze/result.ts";
+import { hashText } from "../core/hash.ts";
+import { htmlStyle } from "./htmlStyle.ts";
+import { type Html, html, svgAddress } from "./htmlText.ts";
+import { methodsText } from "./methodsText.ts";
+import type { PageChart, PageCharts } from "./pageCharts.ts";
+import { plainText } from "./plainText.ts";
+import { type ReportDocument, reportDocument } from "./reportDocument.ts";
+import type { TextBlock } from "./textBlocks.ts";
+
+export interface HtmlPageOptions {
+  /** "$", "EUR" or nothing (default). */
+  readonly currency?: string;
+  /** From `pageCharts`; without, the page has tables and words only. */
+  readonly charts?: PageCharts;
+  /** Replaces the title. */
+  readonly title?: string;
+}
+
+/**
+ * The whole result as one page that needs nothing else: no network, no script; made to be read on a screen, on a phone and on paper.
+ *
+ * The answer comes first, then tables over all hybrids, an index with small charts, each hybrid, problems of the file, methods, cautions and
+ * where the figures come from. The words are those of `trialText`. Names and cells of the file are escaped; charts are images, in which nothing
+ * can run; a security policy allows only them and the page's own style, by its hash.
+ *
+ * @returns HTML with its doctype
+ * @example
+ * htmlPage(analysis).startsWith("<!doctype html>"); // => true
+ */
+export function htmlPage(analysis: TrialAnalysis, options: HtmlPageOptions = {}): string {
+  const { charts, currency = "" } = options;
+  const report = reportDocument(analysis, currency);
+  const title = options.title ?? report.title;
+  const policy = `default-src 'none'; img-src data:; style-src 'sha256-${base64(hashText(htmlStyle))}'; base-uri 'none'; form-action 'none'`;
+  const body = html`<a class="skip" href="#summary">To the summary</a>
+<header><h1>${title}</h1></header>
+<main>
+<section id="summary" aria-label="Summary">
+${report.summary.map((block, i) => (i === 0 && block.kind === "paragraph" ? html`<p class="answer">${block.text}</p>\n` : blockHtml(block)))}
+<p class="tag">Read it with the <a href="#cautions">cautions</a>: ${plainText(analysis.cautions[analysis.cautions.length - 1] ?? "")}</p>
+</section>
+${contents(report)}
+<section id="glance" aria-label="All hybrids at a glance">
+${report.glance.map(blockHtml)}
+${charts?.overview.map(figure) ?? null}
+</section>
+${small(report, charts)}
+${report.hybrids.map((hybrid, i) => hybridHtml(hybrid, charts?.hybrids[i]?.charts ?? [], report.hybrids.length > FEW_HYBRIDS))}
+${report.sections.map(
+  (section) => html`<section id="${section.title === "Read with care" ? "cautions" : section.id}">
+<h2>${section.title}</h2>
+${section.blocks.map(blockHtml)}
+</section>
+`,
+)}
+<section id="methods">
+<h2>How the figures were made</h2>
+${methodsText(analysis).map((text) => html`<p>${text}</p>\n`)}
+</section>
+<section id="provenance">
+<h2>Where the figures come from</h2>
+<div class="scroll" tabindex="0" role="region" aria-label="Provenance"><table class="facts"><tbody>
+${report.provenance.map(([name, value]) => html`<tr><th scope="row">${name}</th><td>${value}</td></tr>\n`)}
+</tbody></table></div>
+<p>The same file, options and version give the same figures.</p>
+</section>
+</main>
+<footer><p>Made by standcurve ${analysis.version}. This page is complete in itself: it loads nothing and runs nothing.</p></footer>`;
+  return `<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta http-equiv="Content-Security-Policy" content="${policy}">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<meta name="referrer" content="no-referrer">
+<meta name="generator" content="standcurve ${html`${analysis.version}`.html}">
+<title>${html`${title}`.html}</title>
+<style>${htmlStyle}</style>
+</head>
+<body>
+${body.html}
+</body>
+</html>
+`;
+}
+
+/** With more hybrids, their tables are folded up, and stay so on paper. */
+const FEW_HYBRIDS = 8;
+
+/** Links to every hybrid and part. */
+function contents({ hybrids, sections }: ReportDocument): Html {
+  const links = [
+    ...hybrids.map(({ name, id }) => ({ name, id })),
+    ...sections.map(({ title, id }) => ({ name: title, id: title === "Read with care" ? "cautions" : id })),
+    { name: "How the figures were made", id: "methods" },
+    { name: "Where the figures come from", id: "provenance" },
+  ];
+  return html`<nav aria-label="Contents">
+<ul>
+${links.map(({ name, id }) => html`<li><a href="#${id}">${name}</a></li>\n`)}</ul>
+</nav>
+`;
+}
+
+function small({ hybrids }: ReportDocument, charts: PageCharts | undefined): Html | null {
+  if (charts === undefined || charts.hybrids.every((one) => one.small === null)) return null;
+  return html`<section id="index" aria-label="All curves">
+<h2>All curves</h2>
+<p>Line: chosen curve with its band; diamonds: means. Circle: yields most; square: pays best. Axes differ from chart to chart.</p>
+<ul class="many">
+${hybrids.map(({ id, name }, i) => {
+  const chart = charts.hybrids[i]?.small ?? null;
+  return chart === null
+    ? html`<li><a href="#${id}">${name}: not analysed</a></li>\n`
+    : html`<li><a href="#${id}"><img src="${{ html: svgAddress(chart.svg) }}" alt="${name}" loading="lazy"></a></li>\n`;
+})}</ul>
+</section>
+`;
+}
+
+function hybridHtml(
+  { name, id, blocks }: ReportDocument["hybrids"][number],
+  charts: readonly PageChart[],
+  many: boolean,
+): Html {
+  const [first, ...others] = charts;
+  const until = blocks.findIndex((block) => block.kind === "heading");
+  const words = until < 0 ? blocks : blocks.slice(0, until);
+  const rest = until < 0 ? [] : blocks.slice(until);
+  return html`<section id="${id}">
+<h2>${name}</h2>
+${first === undefined ? null : figure(first)}
+${words.map(blockHtml)}
+${others.map(figure)}
+${many && rest.length > 0 ? html`<details><summary>More figures of ${name}</summary>\n${rest.map(blockHtml)}</details>` : rest.map(blockHtml)}
+</section>
+`;
+}
+
+function figure({ svg, alt }: PageChart): Html {
+  const tall = /viewBox="0 0 ([\d.]+) ([\d.]+)"/.exec(svg);
+  const shape = tall !== null && Number(tall[2]) > 1.1 * Number(tall[1]) ? { html: ' class="tall"' } : null;
+  return html`<figure${shape} tabindex="0"><img src="${{ html: svgAddress(svg) }}" alt="${alt}"></figure>
+`;
+}
+
+function blockHtml(block: TextBlock): Html {
+  switch (block.kind) {
+    case "heading":
+      return html`<h3>${block.text}</h3>\n`;
+    case "paragraph":
+      return html`<p>${block.text}</p>\n`;
+    case "warning":
+      return html`<p class="warning"><strong>Careful:</strong> ${block.text}</p>\n`;
+    case "list":
+      return html`<ul>\n${block.items.map((item) => html`<li>${item}</li>\n`)}</ul>\n`;
+    case "table":
+      return html`<div class="scroll" tabindex="0" role="region" aria-label="Table: ${block.head.join(", ")}"><table>
+<thead><tr>${block.head.map((cell, c) => html`<th scope="col"${side(block.right[c])}>${cell}</th>`)}</tr></thead>
+<tbody>
+${block.rows.map(
+  (row) =>
+    html`<tr>${row.map((cell, c) => (c === 0 ? html`<th scope="row"${side(block.right[c])}>${cell}</th>` : html`<td${side(block.right[c])}>${cell}</td>`))}</tr>\n`,
+)}</tbody>
+</table></div>
+`;
+  }
+}
+
+function side(right: boolean | undefined): Html | null {
+  return right === true ? { html: ' class="number"' } : null;
+}
+
+/** Hexadecimal digits as base64, as the policy wants a hash. */
+function base64(hex: string): string {
+  const letters = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+  let out = "";
+  for (let i = 0; i < hex.length; i += 6) {
+    const piece = hex.slice(i, i + 6);
+    const bits = Number.parseInt(piece.padEnd(6, "0"), 16);
+    const used = Math.ceil((piece.length * 4) / 6);
+    for (let k = 0; k < 4; k++) out += k < used ? letters[(bits >> (18 - 6 * k)) & 63] : "=";
+  }
+  return out;
+}
