@@ -69,8 +69,10 @@ export function analyzeTrial(
       hybrids: trial.hybrids,
       plotsRead: trial.plots.length,
       plotsUsed: usable.length,
-      excluded: trial.plots.flatMap(({ row, plot, excluded, yield: grain, density }) => {
-        const reason = excluded ?? (grain === null ? "no yield" : density === null ? "no density" : null);
+      excluded: trial.plots.flatMap(({ row, plot, excluded, yield: grain, density, lodging }) => {
+        const counted = settings.standability && density !== null && lodging.length > 0;
+        const grainless = counted ? "no yield; its lodging counts are used" : "no yield";
+        const reason = excluded ?? (grain === null ? grainless : density === null ? "no density" : null);
         return reason === null ? [] : [{ row, plot, reason }];
       }),
     },

@@ -44,15 +44,19 @@ export function standingOf(
     shareAtOptimum: x !== null && known ? predictLodging(outcome.fit, [x])[0] : null,
   };
   const kind = outcome.report.kind;
-  const what = kind === "push" || kind === "pinch" ? `failures in the ${kind} test` : "lodging";
+  const test = kind === "push" || kind === "pinch";
+  const weak = "stalks are weak there, though they still stood";
+  const what = test ? `failures in the ${kind} test` : "lodging";
   switch (limit.kind) {
     case "none":
       return { ...found, ...verdict("undecided", null, limit.reason ?? "the counts do not place the limit") };
-    case "below-range":
+    case "below-range": {
+      const main = `${what} exceeds the tolerated share even at the lowest tested density`;
       return {
         ...found,
-        ...verdict("standability", null, `${what} exceeds the tolerated share even at the lowest tested density`),
+        ...(test ? verdict("undecided", null, `${main}: ${weak}`) : verdict("standability", null, main)),
       };
+    }
     case "above-range":
       return x === null
         ? {
@@ -75,15 +79,10 @@ export function standingOf(
           ...verdict("undecided", null, `${what} sets an upper limit, but no density yields more than another`),
         };
       }
+      const below = `${what} passes the tolerated share below the yield optimum`;
+      if (at < x && test) return { ...found, ...verdict("undecided", null, `${below}: ${weak}`) };
       return at < x
-        ? {
-            ...found,
-            ...verdict(
-              "standability",
-              at,
-              `${what} passes the tolerated share below the yield optimum, so standability decides`,
-            ),
-          }
+        ? { ...found, ...verdict("standability", at, `${below}, so standability decides`) }
         : {
             ...found,
             ...verdict("yield", x, `${what} passes the tolerated share only above the yield optimum, so yield decides`),

@@ -1,7 +1,7 @@
 import type { LodgingReport } from "../analyze/standability.ts";
 import type { StandabilityFlag } from "../standability/standabilityFlags.ts";
 import { fixed, percentage, significant } from "./numberText.ts";
-import { foundShare, shareRange, statedShare, stateWords } from "./standWords.ts";
+import { foundShare, passWords, shareRange, statedShare, stateWords } from "./standWords.ts";
 import { textTable } from "./textTable.ts";
 import type { Words } from "./words.ts";
 
@@ -11,11 +11,13 @@ const MOST_LINES = 10;
 const EVEN_LINES = 8;
 
 /** A line for each tested density, or for each group of neighbours (one rate in several environments): lodged, share, verdict. */
-export function flagTable({ flags, limit }: LodgingReport, words: Words, width: number, full: boolean): string[] {
+export function flagTable({ kind, flags, limit }: LodgingReport, words: Words, width: number, full: boolean): string[] {
   if (flags.flags.length === 0) return [];
   const runs = full || flags.flags.length <= MOST_LINES ? flags.flags.map((flag) => [flag]) : neighbours(flags.flags);
   const counted = flags.flags.every(({ examined }) => examined !== null);
   const merged = runs.some((run) => run.length > 1);
+  const test = kind === "push" || kind === "pinch";
+  const states = test ? passWords : stateWords;
   const level = significant(100 * flags.level, 4);
   const rows = runs.map((run) => {
     const first = run[0] as StandabilityFlag;
@@ -41,14 +43,14 @@ export function flagTable({ flags, limit }: LodgingReport, words: Words, width: 
       shareRange(first.share, last.share),
       shareRange(first.interval.lower ?? 0, last.interval.upper ?? 1),
       span(percentage(first.probability), percentage(last.probability)),
-      span(stateWords[first.state], stateWords[last.state]),
+      span(states[first.state], states[last.state]),
     ];
   });
   return textTable(
     [
       { heading: words.place === "stand" ? "\nStand" : "Seeding\nrate", align: "left" },
       { heading: "\nPlots", align: "right" },
-      { heading: counted ? "\nLodged" : "Mean\nshare", align: "right" },
+      { heading: counted ? (test ? "\nFailed" : "\nLodged") : "Mean\nshare", align: "right" },
       { heading: "Fitted\nshare", align: "left" },
       { heading: `Its ${level} %\n${merged ? "ranges" : "range"}`, align: "left" },
       { heading: `Chance it is\nabove ${statedShare(limit.tolerated)}`, align: "left" },

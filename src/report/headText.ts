@@ -63,7 +63,12 @@ function priceSentence({ settings, trial }: TrialAnalysis, words: Words): string
 
 function answer(analysis: TrialAnalysis, words: Words, width: number): string[] {
   const curves = analysis.hybrids.flatMap(({ pooled }) => (pooled.kind === "analysed" ? [pooled] : []));
-  if (curves.length === 0) return ["No hybrid could be analysed; the reasons stand below.", ""];
+  if (curves.length === 0) {
+    const standing = analysis.hybrids.some(({ pooled }) => (pooled.standability?.lodging.length ?? 0) > 0);
+    return standing
+      ? ["No yield response could be analysed, only how the plants stand; the reasons stand below.", ""]
+      : ["No hybrid could be analysed; the reasons stand below.", ""];
+  }
   const priced = curves.flatMap((curve) => {
     const rate = curve.economic === null ? null : rateOf(curve.economic.axes);
     return curve.economic === null || rate === null || isUnjudged(curve)

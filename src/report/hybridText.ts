@@ -29,7 +29,10 @@ export function hybridText(
   if (pooled.kind === "not-estimable") {
     return [
       ...head,
-      ...wrapText(`Not analysed: ${plainText(pooled.reason)}.`, width),
+      ...wrapText(
+        `${pooled.standability === null ? "Not" : "Yield not"} analysed: ${plainText(pooled.reason)}.`,
+        width,
+      ),
       "",
       ...standabilityLines(analysis, one, words, width, full),
     ];

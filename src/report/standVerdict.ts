@@ -26,15 +26,16 @@ export function verdictSentences(report: StandabilityReport, judged: boolean, wo
   if (head === undefined) return "";
   const sentence = limitSentence(head, words, level);
   const x = standing.yieldOptimum;
-  if (!judged || x === null || standing.binds === "undecided") return `${sentence}.`;
+  if (!judged || x === null) return `${sentence}.`;
   const name = optimumName(standing, words);
+  const test = head.kind === "push" || head.kind === "pinch";
+  if (standing.binds === "undecided") return `${sentence}.${test && caps(report) ? ` ${weakStalks(name)}` : ""}`;
   const show = shownDensity(words);
   const lodging = standing.shareAtOptimum === null ? "" : `, where ${foundShare(standing.shareAtOptimum)} lodge`;
-  const test = head.kind === "push" || head.kind === "pinch";
   const there = test ? lodging.replace(/lodge$/, "fail") : lodging;
   if (head.limit.kind === "above-range") return `${sentence}, so yield decides.`;
   if (head.limit.kind === "below-range")
-    return `${sentence}, so standability decides, and no tested ${words.place} meets it.`;
+    return `${sentence}, so standability decides${sureAtLowest(head) ? `, and no tested ${words.place} meets it` : ""}.`;
   if (standing.binds === "standability") {
     const close = standing.overlap === true ? " The two ranges overlap, so that is not certain." : "";
     return `${sentence}: below the ${name} of ${show(x)}${there}, so standability decides.${close}`;
@@ -66,7 +67,7 @@ export function limitSentence(
     const { statement } = limit.noneLodged;
     const start = kind === "push" || kind === "pinch" ? `No stalk failed the ${kind} test` : "No plant lodged";
     const enough = limit.kind === "above-range" ? "" : "; that is too few plants to say up to which density it holds";
-    return `${start}${when === "" ? "" : ` (${when})`}: ${statement}, if plants fall independently${enough}`;
+    return `${start}${when === "" ? "" : ` (${when})`} (${statement}, if plants fall independently)${enough}`;
   }
   const lower = limit.interval?.lower ?? null;
   switch (limit.kind) {
@@ -83,15 +84,26 @@ export function limitSentence(
         ? `${main}, with ${sure} confidence${alone}`
         : `${main}; with ${sure} confidence${alone} it does up to ${show(lower)}`;
     }
-    case "below-range":
-      return `${what} exceeds ${share} even at the lowest tested ${words.place}, ${show(low)} ${unit}`;
+    case "below-range": {
+      const main = `${what} exceeds ${share} even at the lowest tested ${words.place}, ${show(low)} ${unit}`;
+      const upper = limit.interval?.upper ?? null;
+      return upper === null || show(upper) === show(low)
+        ? main
+        : `${main} (the ${sure} range of where it is passed reaches up to ${show(upper)})`;
+    }
     case "none":
-      if (fit.status === "singular") return `${what}: no limit can be named, since no block holds two densities`;
-      return `${what}: no limit can be named. ${plainText(limit.reason ?? "").replace(/\.$/, "")}`;
+      return fit.status === "singular"
+        ? `${what}: no limit can be named, since no block holds two densities`
+        : `${what}: ${lowerFirst(plainText(limit.reason ?? "no limit can be named")).replace(/\.$/, "")}`;
   }
 }
 
 const MOST_NAMED = 5;
+
+/** What it means when a test of stalks fails at the density that yield asks for. */
+export function weakStalks(name: string): string {
+  return `Stalks are weak at the ${name}: such fields are harvested first.`;
+}
 
 /** The verdict as a marked paragraph when standability caps the density or nearly does. */
 export function standWarning(pooled: CurveAnalysis | NoAnalysis, words: Words, level: number, width: number): string[] {
@@ -141,6 +153,11 @@ export function standHeadText(analysis: TrialAnalysis, words: Words, width: numb
   ].filter((text) => text !== "");
   if (rest.length > 0) lines.push(...wrapText(rest.join(" "), width));
   return [...lines, ""];
+}
+
+/** Does even the lowest tested density lodge too much, beyond doubt? */
+function sureAtLowest({ flags }: LodgingReport): boolean {
+  return flags.flags[0]?.state === "lodges";
 }
 
 function lowerFirst(text: string): string {

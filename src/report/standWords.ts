@@ -26,6 +26,14 @@ export const stateWords: Readonly<Record<StandabilityState, string>> = {
   lodges: "lodges",
 };
 
+/** The same for a push or pinch test. */
+export const passWords: Readonly<Record<StandabilityState, string>> = {
+  stands: "passes",
+  "likely-stands": "likely passes",
+  "likely-lodges": "likely fails",
+  lodges: "fails",
+};
+
 export const measureWords: Readonly<Record<StandMeasure, string>> = {
   "stalk-diameter": "Stalk diameter",
   "rind-strength": "Rind strength",

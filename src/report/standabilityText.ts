@@ -6,8 +6,8 @@ import { intervalCell, optimumCell } from "./intervalWords.ts";
 import { percentage, significant } from "./numberText.ts";
 import { plainText, wrapText } from "./plainText.ts";
 import { ratingSentence, traitSentence } from "./stalkText.ts";
-import { caps, limitSentence, verdictSentences } from "./standVerdict.ts";
-import { foundShare, limitCell, limitRange, shownDensity, statedShare } from "./standWords.ts";
+import { caps, limitSentence, verdictSentences, weakStalks } from "./standVerdict.ts";
+import { foundShare, limitCell, limitRange, optimumName, shownDensity, statedShare } from "./standWords.ts";
 import { textTable } from "./textTable.ts";
 import { isUnjudged, type Words } from "./words.ts";
 
@@ -29,7 +29,10 @@ export function standabilityLines(
   // A verdict that caps the density stands at the top of the hybrid's section.
   const verdict = head === undefined || caps(report) ? [] : [verdictSentences(report, curve !== null, words, level)];
   const harvest =
-    curve !== null && report.harvest.kind === "estimated" && report.harvest.optimum.lossShare > 0
+    curve !== null &&
+    head?.fit.status !== "none-lodged" &&
+    report.harvest.kind === "estimated" &&
+    report.harvest.optimum.lossShare > 0
       ? [harvestSentences(report.harvest, level, words)]
       : [];
   const told = [
@@ -39,6 +42,8 @@ export function standabilityLines(
     ...report.traits.map((trait) => traitSentence(trait, words)),
     ...report.ratings.map((rating) => ratingSentence(rating, words)),
   ];
+  // That nothing lodged is the verdict itself.
+  const notes = head?.fit.status === "none-lodged" ? [] : report.notes;
   const table = head === undefined ? [] : flagTable(head, words, width, full);
   const more = full ? others.flatMap((one) => titled(one.kind, flagTable(one, words, width, full))) : [];
   return [
@@ -50,8 +55,8 @@ export function standabilityLines(
     ...told.flatMap((text) => [...wrapText(text, width), ""]),
     ...roundTable(analysis, report, curve, words, width),
     ...byEnvironment(analysis, environments, words, width),
-    ...report.notes.flatMap((note) => wrapText(plainText(note), width, "! ", "  ")),
-    ...(report.notes.length === 0 ? [] : [""]),
+    ...notes.flatMap((note) => wrapText(plainText(note), width, "! ", "  ")),
+    ...(notes.length === 0 ? [] : [""]),
   ];
 }
 
@@ -66,11 +71,9 @@ function otherKind(
 ): string {
   const sentence = limitSentence(one, words, level, head);
   const test = one.kind === "push" || one.kind === "pinch";
-  const weak =
-    judged && standing.density !== null && one.limit.density !== null && one.limit.density < standing.density;
-  return test && weak
-    ? `${sentence}, below the density to plant by yield and lodging: stalks are weak there, so such fields are harvested first.`
-    : `${sentence}.`;
+  const x = standing.yieldOptimum;
+  const weak = judged && x !== null && (one.limit.kind === "below-range" || (one.limit.density ?? x) < x);
+  return test && weak ? `${sentence}. ${weakStalks(optimumName(standing, words))}` : `${sentence}.`;
 }
 
 function titled(kind: string, table: readonly string[]): string[] {
@@ -154,6 +157,7 @@ const YIELD_FROM = 4;
 
 /** A table with a line for each hybrid: how much lodged, where the limit lies, what decides. */
 export function standTable(analysis: TrialAnalysis, words: Words, width: number): string[] {
+  let lodged = false;
   const known = analysis.hybrids.flatMap(({ hybrid, pooled }) => {
     const report = pooled.standability;
     const head = report?.lodging.find(({ last, kind }) => last && kind === report.standing.basis);
@@ -169,6 +173,7 @@ export function standTable(analysis: TrialAnalysis, words: Words, width: number)
         ? "undecided"
         : `${standing.binds}${standing.overlap === true && standing.limitKind === "interior" ? ", close" : ""}`,
     ];
+    if (head.kind !== "push" && head.kind !== "pinch") lodged = true;
     return [cells];
   });
   if (known.length === 0) return [];
@@ -192,6 +197,10 @@ export function standTable(analysis: TrialAnalysis, words: Words, width: number)
     { heading: priced ? "Harvest\npays best at" : "Most is\nharvested at", align: "left" },
     { heading: "What\ndecides", align: "left" },
   ] as const;
+  const share = statedShare(settings.toleratedLodging);
+  const tolerance = `Up to ${share} of the plants may lodge: where more do, standability decides, not yield.`;
+  const failures = `Stalks that fail the test still stand: beyond ${share} of them, harvest early.`;
+  const loss = ` The harvest column takes ${settings.lossShare === 0.5 ? "half" : statedShare(settings.lossShare)} of a lodged plant's grain as lost.`;
   // Without a yield curve nothing can be set against the limit.
   const shown = columns.map(
     (_, c) => c <= YIELD_FROM || known.some((row) => !["-", "undecided"].includes(row[c] ?? "")),
@@ -205,10 +214,7 @@ export function standTable(analysis: TrialAnalysis, words: Words, width: number)
       width,
     ),
     "",
-    ...wrapText(
-      `Up to ${statedShare(settings.toleratedLodging)} of the plants may lodge: where more do, standability decides, not yield.${shown[YIELD_FROM + 2] ? ` The harvest column takes ${settings.lossShare === 0.5 ? "half" : statedShare(settings.lossShare)} of a lodged plant's grain as lost.` : ""}`,
-      width,
-    ),
+    ...wrapText(`${lodged ? tolerance : failures}${shown[YIELD_FROM + 2] ? loss : ""}`, width),
     ...alike,
     "",
   ];

@@ -132,7 +132,7 @@ describe("what decides", () => {
   });
 
   test("without prices the density of highest yield is set against the limit", () => {
-    const plain = analysed(lodgingTable((x) => 1 / (1 + Math.exp(8 - 0.3 * x))));
+    const plain = analysed(lodgingTable((x) => 1 / (1 + Math.exp(2.2 - 0.3 * (x - 27)))));
     const { standing } = reportOf(plain.hybrids[0].pooled);
     const curve = plain.hybrids[0].pooled as CurveAnalysis;
     expect(standing).toMatchObject({ target: "agronomic", yieldOptimum: curve.agronomic.optimum.density });
@@ -151,7 +151,7 @@ describe("what decides", () => {
   });
 
   test("the whole trial's limit moves down as less is tolerated", () => {
-    const source = lodgingTable((x) => 1 / (1 + Math.exp(9 - 0.25 * x)));
+    const source = lodgingTable((x) => 1 / (1 + Math.exp(2.2 - 0.25 * (x - 30))));
     const limits = [0.05, 0.1, 0.2].map(
       (toleratedLodging) =>
         first(reportOf(analysed(source, { toleratedLodging, resamples: 0 }).hybrids[0].pooled)).limit.density as number,

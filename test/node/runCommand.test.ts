@@ -68,6 +68,42 @@ describe("analyze", () => {
     expect((await run(["analyze", "-", ...quick], pieces)).out).toBe(whole.out);
   });
 
+  test.each([
+    ["0.05", 0.05],
+    ["5%", 0.05],
+    ["7.5 %", 0.075],
+  ])("--tolerated-lodging %s is the share %d", async (written, share) => {
+    const { out } = await run(["analyze", demoPath("strips"), ...quick, "--json", "--tolerated-lodging", written]);
+    expect(JSON.parse(out).settings.toleratedLodging).toBe(share);
+  });
+
+  test.each(["10", "1", "0", "100%", "-0.1", "ten", "0,1"])(
+    "--tolerated-lodging %s is refused: a share or a percentage with its sign",
+    async (written) => {
+      const { code, err } = await run(["analyze", demoPath("strips"), `--tolerated-lodging=${written}`]);
+      expect(code).toBe(2);
+      expect(err).toContain("such as 0.1, or a percentage with its sign, such as 10%");
+      if (written === "10") expect(err).toContain("write 10% if per cent is meant");
+    },
+  );
+
+  test("--loss takes 0 and 100%, and refuses a bare 1, which may mean one per cent", async () => {
+    for (const [written, share] of [["0", 0] as const, ["100%", 1] as const, ["50%", 0.5] as const]) {
+      const { out } = await run(["analyze", demoPath("strips"), ...quick, "--json", "--loss", written]);
+      expect(JSON.parse(out).settings.lossShare).toBe(share);
+    }
+    const { code, err } = await run(["analyze", demoPath("strips"), "--loss", "1"]);
+    expect([code, err.includes("write 1% if per cent is meant")]).toEqual([2, true]);
+  });
+
+  test("--rating states the scale of a column, and is refused without a worst end", async () => {
+    const text = "hybrid,stand_k_ac,yield_bu_ac,my score\nA,24,190,2\nA,30,200,3\nA,36,204,5\nA,40,203,7\n";
+    const { out } = await run(["analyze", "-", "--json", "--resamples", "0", "--rating", "my score=1,9,9"], [text]);
+    expect(JSON.parse(out).hybrids[0].pooled.standability.ratings[0]).toMatchObject({ name: "my score", worst: 9 });
+    const { code, err } = await run(["analyze", "-", "--rating", "my score=1,9,5"], [text]);
+    expect([code, err.includes("with the worst one of the two ends")]).toEqual([2, true]);
+  });
+
   test("options reach the analysis", async () => {
     const { out } = await run([
       ...["analyze", demoPath("strips"), "--json", "--resamples", "30", "--seed", "7", "--level", "0.9", ...priced],

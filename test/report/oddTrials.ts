@@ -149,7 +149,7 @@ export const oddTrials: Readonly<Record<string, () => TrialAnalysis>> = {
     }),
   "lodges below the optimum": () =>
     analysed(
-      lodgingTable((x) => 1 / (1 + Math.exp(10 - 0.4 * x))),
+      lodgingTable((x) => 1 / (1 + Math.exp(2.2 - 0.35 * (x - 27)))),
       { prices },
     ),
   "lodges everywhere": () =>
@@ -205,7 +205,7 @@ export const oddTrials: Readonly<Record<string, () => TrialAnalysis>> = {
     ),
   "seeding rates that lodge": () =>
     analysed(
-      lodgingTable((x) => 1 / (1 + Math.exp(10 - 0.35 * x))).replace("stand_k_ac", "seeding_rate_k_ac"),
+      lodgingTable((x) => 1 / (1 + Math.exp(2.2 - 0.3 * (x - 30)))).replace("stand_k_ac", "seeding_rate_k_ac"),
       { prices, toleratedLodging: 0.05, lossShare: 0.2 },
       { establishment: 0.93 },
     ),
