@@ -3,6 +3,7 @@ import type { PreparedData } from "../fit/fitData.ts";
 import { joinResponse } from "../numeric/joinDesign.ts";
 import { kernelFamilies, type RefitKernel, refitKernel } from "../numeric/refitKernel.ts";
 import { type Layout, layoutOf, penaltyFactor, reweighted } from "./layout.ts";
+import { polynomialRefit } from "./polynomialRefit.ts";
 
 /** Refitted curves, one a replicate, in the form of `scaledCurve.ts`; each array of shape [B]. */
 export interface CurveDraws {
@@ -33,7 +34,7 @@ export function emptyDraws(size: number): CurveDraws {
  * @returns index into `kernelFamilies`
  */
 export function choose(
-  kernel: RefitKernel,
+  kernel: Pick<RefitKernel, "gain">,
   total: number,
   pick: ArrayLike<number>,
   penalty: ArrayLike<number>,
@@ -58,7 +59,7 @@ export function choose(
 export function writeCurve(
   draws: CurveDraws,
   i: number,
-  kernel: RefitKernel,
+  kernel: Pick<RefitKernel, "gain" | "shape">,
   family: number,
   total: number,
   grand: number,
@@ -117,6 +118,7 @@ export function weightedRefit(
   whole = false,
 ): (count: ArrayLike<number>, draws: CurveDraws, i: number) => void {
   const pick = families.map((family) => kernelFamilies.indexOf(family));
+  if (pick.every((family) => family <= 2)) return polynomials(data, pick, whole);
   return (count, draws, i) => {
     const design = reweighted(data, count);
     const response = joinResponse(design, data.y);
@@ -136,3 +138,36 @@ export function weightedRefit(
     writeCurve(draws, i, kernel, family, response.total, grand, layoutOf(design, blockCount));
   };
 }
+
+/** The same without plateau curves: no layout is built. */
+function polynomials(
+  data: PreparedData,
+  pick: readonly number[],
+  whole: boolean,
+): (count: ArrayLike<number>, draws: CurveDraws, i: number) => void {
+  const { block, weight, design } = data;
+  const refit = polynomialRefit(data);
+  const drawn = new Float64Array(block.length);
+  const blockCount = new Float64Array(design.blocks);
+  return (count, draws, i) => {
+    let nobs = 0;
+    blockCount.fill(0);
+    for (let k = 0; k < drawn.length; k++) {
+      nobs += count[k];
+      drawn[k] = weight[k] * count[k];
+      if (count[k] > 0) blockCount[block[k]] = whole ? count[k] : 1;
+    }
+    const total = refit.fit(drawn, blockCount);
+    let family = pick[0];
+    if (pick.length > 1) {
+      const blocks = blockCount.reduce((sum, times) => sum + times, 0);
+      const penalty = pick.map((one) => penaltyFactor(nobs, blocks, one));
+      family = choose(refit, total, pick, penalty, nobs);
+    }
+    const { grand, u, v } = refit.mean;
+    writeCurve(draws, i, refit, family, total, grand, { design, share: NO_SHARE, meanU: u, meanV: v });
+  };
+}
+
+/** Shares of levels are read for plateau curves only. */
+const NO_SHARE = new Float64Array(0);

@@ -85,7 +85,9 @@ export interface Cutoff {
  * The envelope keeps a density when some candidate family that has its optimum there fits within the F cut-off of the best
  * candidate: { x : min_m R_m(x) <= min_m RSS_m (1 + factor) }, factor = F(level; 1, df) / df
  * with df the residual degrees of freedom of the richest candidate, unless a simulation shows it to be too small. The envelope stays
- * valid after choosing a family by AICc, which an interval of the chosen family does not.
+ * valid after choosing a family by AICc, which an interval of the chosen family does not: nominal 95 % limits cover 94 to 98 %
+ * where the true curve is among the candidates, 92 % when scatter grows with density, and 72 to 92 % when it is none of them and
+ * the trial is precise (a curve that keeps bending, say).
  *
  * @throws AnalysisError `invalid-option` for an unknown method, a level outside (0, 1) or missing prices
  * @throws AnalysisError `not-estimable` when no candidate can be fitted
