@@ -12,6 +12,7 @@ const overview = `Usage: standcurve analyze FILE [options]
        standcurve check FILE [options]
        standcurve recommend FILE --field FIELD.json [options]
        standcurve zones FILE --zones ZONES [options]
+       standcurve report FILE --out report.html [options]
        standcurve plan layout|check|densities|power|next [options]
        standcurve schema
 
@@ -19,6 +20,7 @@ analyze    response curves, best-paying and highest-yielding density with ranges
 check      problems in the file, and what the trial can tell
 recommend  a rate for one field with its reasons (standcurve recommend --help)
 zones      a rate for each zone of a field, against one uniform rate
+report     the analysis as one page with charts, or as Markdown
 plan       the next trial: layout, densities, power, what to add (standcurve plan --help)
 schema     JSON Schema of the result
 

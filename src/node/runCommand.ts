@@ -10,6 +10,7 @@ import { commandSettings } from "./commandSettings.ts";
 import { commandWords } from "./commandWords.ts";
 import { planCommand } from "./planCommand.ts";
 import { recommendCommand } from "./recommendCommand.ts";
+import { reportCommand } from "./reportCommand.ts";
 import type { CommandStreams } from "./streams.ts";
 import { zonesCommand } from "./zonesCommand.ts";
 
@@ -24,6 +25,7 @@ export async function runCommand(argv: readonly string[], streams: CommandStream
   // These commands have options of their own.
   if (argv[0] === "plan") return planCommand(argv.slice(1), streams);
   if (argv[0] === "recommend") return recommendCommand(argv.slice(1), streams);
+  if (argv[0] === "report") return reportCommand(argv.slice(1), streams);
   if (argv[0] === "zones") return zonesCommand(argv.slice(1), streams);
   const typed = commandArguments(argv);
   if (typed.help) {

@@ -38,7 +38,7 @@ export function htmlPage(analysis: TrialAnalysis, options: HtmlPageOptions = {})
 <main>
 <section id="summary" aria-label="Summary">
 ${report.summary.map((block, i) => (i === 0 && block.kind === "paragraph" ? html`<p class="answer">${block.text}</p>\n` : blockHtml(block)))}
-<p class="tag">Read it with the <a href="#cautions">cautions</a>: ${plainText(analysis.cautions[analysis.cautions.length - 1] ?? "")}</p>
+<p class="tag">Read it with the <a href="#cautions">cautions</a>: ${plainText(analysis.cautions.find((text) => text.includes("seed label")) ?? "")}</p>
 </section>
 ${contents(report)}
 <section id="glance" aria-label="All hybrids at a glance">

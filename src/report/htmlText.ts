@@ -36,6 +36,6 @@ export function escapeHtml(text: string): string {
  * "&" is encoded too, or HTML would read the entities of the drawing before the drawing does.
  */
 export function svgAddress(svg: string): string {
-  const data = svg.replace(/(?:[^ -~]|[%#&<>"'])+/gu, (letters) => encodeURIComponent(letters));
+  const data = svg.replace(/(?:[^ -~]|[%#&<>"'])+/gu, (letters) => encodeURIComponent(letters).replaceAll("'", "%27"));
   return `data:image/svg+xml;charset=utf-8,${data}`;
 }
