@@ -16,20 +16,22 @@ export function glanceText(analysis: TrialAnalysis, words: Words, width: number,
   const curves = analysis.hybrids.flatMap(({ pooled }) => (pooled.kind === "analysed" ? [pooled] : []));
   const lines: string[] = [];
   if (curves.length > 0 && analysis.settings.prices !== null) lines.push(...payTable(analysis, curves, words, width));
-  if (curves.length > 0) lines.push(...responseTable(analysis, curves, words, width));
-  if (lines.some((line) => / \*( |$)/.test(line))) {
-    lines.push(
-      ...wrapText("* This range has separate parts with a gap between them; its outer ends are shown.", width),
-      "",
-    );
-  }
   const capped = curves.filter((curve) => lodgesBelow(curve) !== "");
   if (capped.length > 0 && analysis.settings.prices !== null) {
     lines.push(
       ...wrapText(
         `! Too many plants lodge before this rate is reached (more than ${statedShare(analysis.settings.toleratedLodging)}): standability decides there, not yield.`,
         width,
+        "",
+        "  ",
       ),
+      "",
+    );
+  }
+  if (curves.length > 0) lines.push(...responseTable(analysis, curves, words, width));
+  if (lines.some((line) => / \*( |$)/.test(line))) {
+    lines.push(
+      ...wrapText("* This range has separate parts with a gap between them; its outer ends are shown.", width),
       "",
     );
   }

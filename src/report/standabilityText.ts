@@ -152,6 +152,13 @@ function lodgingCells(one: Head, words: Words): string[] {
   ];
 }
 
+/** Does the range of the limit hold the yield optimum? */
+function isClose({ limit }: Head, optimum: number | null): boolean {
+  const { interval } = limit;
+  if (limit.kind !== "interior" || interval === null || optimum === null) return false;
+  return optimum >= (interval.lower ?? limit.range[0]) && optimum <= (interval.upper ?? limit.range[1]);
+}
+
 /** Columns up to this one tell of lodging alone. */
 const YIELD_FROM = 4;
 
@@ -171,7 +178,7 @@ export function standTable(analysis: TrialAnalysis, words: Words, width: number)
       judged ? harvestCell(report.harvest, words) : "-",
       !judged || standing.binds === "undecided"
         ? "undecided"
-        : `${standing.binds}${standing.overlap === true && standing.limitKind === "interior" ? ", close" : ""}`,
+        : `${standing.binds}${isClose(head, standing.yieldOptimum) ? ", close" : ""}`,
     ];
     if (head.kind !== "push" && head.kind !== "pinch") lodged = true;
     return [cells];

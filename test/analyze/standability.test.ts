@@ -225,6 +225,17 @@ describe("two rounds of counting, several kinds, stalk tests, ratings (standing.
     }
   });
 
+  test("the truth table of the demo README says where 10 % lodge or fail", () => {
+    const row = (start: string): string =>
+      demo("README.md")
+        .split("\n")
+        .find((line) => line.startsWith(start)) ?? "";
+    const both = (of: (one: typeof own) => (x: number) => number): string =>
+      ["Gorse 9", "Hazel 3"].map((hybrid) => averageLimit(of(standingTruth[hybrid]), 0.3).toFixed(1)).join(" | ");
+    expect(row("| 10 % of stalks lodge")).toContain(`| ${both((one) => one.stalk[1])} |`);
+    expect(row("| 10 % fail at")).toContain(`| ${both((one) => one.push)} |`);
+  });
+
   test("all kinds are the sum of stalk and root lodging, without the push test", () => {
     const [all, stalk, root] = hazel.lodging;
     expect(all.lodged).toBe((stalk.lodged as number) + (root.lodged as number));

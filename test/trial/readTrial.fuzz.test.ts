@@ -6,7 +6,7 @@ import { checkTrial } from "../../src/trial/checkTrial.ts";
 import { readTrial, type TrialReading } from "../../src/trial/readTrial.ts";
 
 const slow = process.env["STANDCURVE_SLOW"] === "1";
-const numRuns = slow ? 20_000 : 400;
+const numRuns = slow ? 5_000 : 400;
 const demo = (name: string): string => readFileSync(new URL(`../../data-demo/${name}`, import.meta.url), "utf8");
 
 /** Numbers anywhere in plain data must be finite, or JSON would turn them into null. */
