@@ -30,7 +30,7 @@ export function compareHybridCurves(
         second: second.hybrid,
         difference: first.score - second.score,
         interval: summarise(draws, level, null, (value) => value).interval,
-        probability: valid.length === 0 ? 0.5 : valid.filter((draw) => draw > 0).length / valid.length,
+        probability: valid.length === 0 ? 0.5 : shareAbove(valid),
       });
     }
   });
@@ -47,6 +47,11 @@ export function compareHybridCurves(
           ? "the densities tested for the hybrids do not overlap, so their flex scores cannot be compared"
           : null,
   };
+}
+
+/** Share of draws above zero; zeros (two flat curves, say) count half. */
+function shareAbove(draws: Float64Array): number {
+  return draws.reduce((sum, draw) => sum + (draw > 0 ? 1 : draw === 0 ? 0.5 : 0), 0) / draws.length;
 }
 
 function compareOptima(outcomes: readonly CurveOutcome[]): OptimumDifference[] {

@@ -100,7 +100,7 @@ export interface FlexDifference {
   /** Score of first - score of second. */
   readonly difference: number;
   readonly interval: Interval;
-  /** Share of replicates in which the first has the higher score. */
+  /** Share of replicates in which the first has the higher score; equal ones count half. */
   readonly probability: number;
 }
 
