@@ -139,7 +139,11 @@ export type { PlannedZone, UniformPlan, ZonePlan } from "./recommend/zonePlan.ts
 export { zoneFileSchema, zoneSchema } from "./recommend/zoneSchema.ts";
 export { type CheckTextOptions, checkText } from "./report/checkText.ts";
 export { csvText, type TidyCell, type TidyRow } from "./report/csvText.ts";
+export { type DisplayAnalysisOptions, displayAnalysis } from "./report/displayAnalysis.ts";
+export { type HtmlPageOptions, htmlPage } from "./report/htmlPage.ts";
 export { type IssueTextOptions, issueText } from "./report/issueText.ts";
+export { type MarkdownPageOptions, type MarkdownPicture, markdownPage } from "./report/markdownPage.ts";
+export { type PageChart, type PageCharts, type PageChartsOptions, pageCharts } from "./report/pageCharts.ts";
 export { type TidyTables, tidyColumns, tidyTables } from "./report/tidyTables.ts";
 export { type TrialTextOptions, trialText } from "./report/trialText.ts";
 export { type CrowdingSlope, crowdingSlope } from "./standability/crowdingSlope.ts";

@@ -1,10 +1,12 @@
 export { type BootstrapChartOptions, bootstrapChart } from "./bootstrapChart.ts";
 export type { Chart, ChartOptions } from "./chart.ts";
+export { type DisplayChartOptions, displayChart, pictureHtml } from "./displayChart.ts";
 export { type EarComponentsView, earComponentsChart } from "./earComponentsChart.ts";
 export { type FamiliesChartOptions, familiesChart } from "./familiesChart.ts";
 export { type FieldMapChartOptions, fieldMapChart } from "./fieldMapChart.ts";
 export { type FlexCurvesChartOptions, flexCurvesChart } from "./flexCurvesChart.ts";
 export { type FlexScoresChartOptions, flexScoresChart } from "./flexScoresChart.ts";
+export { jupyterDisplay, type MimeBundle, type SelfDisplaying } from "./jupyterDisplay.ts";
 export { type LodgingChartOptions, lodgingChart } from "./lodgingChart.ts";
 export { type OptimaChartOptions, optimaChart } from "./optimaChart.ts";
 export type { CurveChoice } from "./pickCurve.ts";

@@ -1,7 +1,8 @@
 import type { TrialAnalysis } from "../analyze/result.ts";
 import { hashText } from "../core/hash.ts";
+import { svgAddress } from "../plot/svgAddress.ts";
 import { htmlStyle } from "./htmlStyle.ts";
-import { type Html, html, svgAddress } from "./htmlText.ts";
+import { type Html, html } from "./htmlText.ts";
 import { methodsText } from "./methodsText.ts";
 import type { PageChart, PageCharts } from "./pageCharts.ts";
 import { plainText } from "./plainText.ts";
@@ -83,6 +84,12 @@ ${body.html}
 </body>
 </html>
 `;
+}
+
+/** The answer and the tables over all hybrids, to stand inside another page; every text is escaped. */
+export function htmlSummary(analysis: TrialAnalysis, currency: string): string {
+  const { title, summary, glance } = reportDocument(analysis, currency);
+  return html`<div><h3>${title}</h3>\n${[...summary, ...glance].map(blockHtml)}</div>`.html;
 }
 
 /** With more hybrids, their tables are folded up, and stay so on paper. */
