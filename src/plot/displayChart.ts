@@ -16,7 +16,7 @@ export interface DisplayChartOptions {
  *
  * @example
  * const chart = displayChart(responseChart(analysis, { hybrid: "Amber 12" }));
- * Object.keys(chart); // => ["spec", "alt"]
+ * Object.keys(chart).sort(); // => ["alt", "spec"]
  */
 export function displayChart(chart: Chart, { render }: DisplayChartOptions = {}): SelfDisplaying<Chart> {
   return {
