@@ -1,10 +1,11 @@
+import { lastCounts } from "../trial/countOrder.ts";
 import type { LodgingCount, Plot } from "../trial/trial.ts";
 import type { LodgingInput } from "./readLodging.ts";
 
 export interface LodgingCountsOptions {
   /** One kind, or `all`: plants lodged in any way. Default `all`. */
   readonly kind?: LodgingCount["kind"] | "all";
-  /** Date of the count as written in the data; default: the last one (text order), the nearest to harvest. */
+  /** Date of the count as in the data; default: the last count of each plot, the nearest to harvest. */
   readonly date?: string;
 }
 
@@ -17,6 +18,7 @@ export interface LodgingCounts extends LodgingInput {
   /** A block is a block of one environment. */
   readonly block: readonly string[];
   readonly environment: readonly string[];
+  /** Null when the counts have no date, or several. */
   readonly date: string | null;
   /** Index into the plots given, per row. */
   readonly plot: readonly number[];
@@ -45,19 +47,20 @@ export function lodgingCounts(
   plots: readonly Plot[],
   { kind = "all", date }: LodgingCountsOptions = {},
 ): LodgingCounts {
-  const day = date ?? lodgingDates(plots).at(-1) ?? null;
   const rows = plots.flatMap((plot, index) => {
     if (plot.excluded !== null || plot.density === null) return [];
-    const own = plot.lodging.filter((count) => count.date === day);
+    const own = date === undefined ? lastCounts(plot.lodging) : plot.lodging.filter((count) => count.date === date);
     const count =
       kind === "all"
         ? together(own.filter((one) => one.kind !== "push" && one.kind !== "pinch"))
         : own.find((one) => one.kind === kind);
     return count ? [{ plot, index, density: plot.density, ...count }] : [];
   });
+  const dates = [...new Set(rows.map((row) => row.date))];
   const counted = rows.filter(({ examined }) => examined !== null);
   const used = counted.length > 0 ? counted : rows;
   const notes: string[] = [];
+  if (dates.length > 1) notes.push("Plots were counted on several dates; the last count of each was used.");
   if (used.length < rows.length) {
     notes.push(
       `${rows.length - used.length} plots with a lodged share but no count were left out beside plots with counts.`,
@@ -75,7 +78,7 @@ export function lodgingCounts(
     examined: counted.length > 0 ? examined : null,
     block: used.map(({ plot }) => JSON.stringify([plot.environment, plot.block])),
     environment: used.map(({ plot }) => plot.environment),
-    date: day,
+    date: dates.length === 1 ? (dates[0] ?? null) : null,
     plot: used.map(({ index }) => index),
     notes,
   };

@@ -58,6 +58,19 @@ test("the last date is taken unless another is named", () => {
   expect(lodgingCounts(plots, { date: "2031-09-20" }).lodged).toEqual([1]);
 });
 
+test("plots counted on other days are not dropped: each brings its own last count", () => {
+  const plots = [
+    plot(30, [{ lodged: 1, date: "2031-09-20" }]),
+    plot(34, [
+      { lodged: 2, date: "2031-09-20" },
+      { lodged: 6, date: "2031-10-04" },
+    ]),
+  ];
+  const counts = lodgingCounts(plots);
+  expect(counts).toMatchObject({ lodged: [1, 6], date: null });
+  expect(counts.notes.join()).toContain("several dates");
+});
+
 test("excluded plots and plots without density or count are left out; blocks belong to their environment", () => {
   const plots = [
     plot(30, [{ lodged: 1 }]),
