@@ -1,16 +1,12 @@
 import { AnalysisError } from "../core/errors.ts";
 import type { Chart } from "../plot/chart.ts";
-import { textWidth } from "./textWidth.ts";
+import { chartTextWidth, type MeasuredText } from "../plot/textWidth.ts";
 
 /** What is used of the two optional packages; their own types would make them a must. */
 interface Vega {
   parse(spec: unknown): unknown;
   View: new (runtime: unknown, options: Readonly<Record<string, unknown>>) => VegaView;
-  textMetrics: { width: (item: TextItem, text: string) => number };
-}
-interface TextItem {
-  readonly fontSize?: number;
-  readonly fontWeight?: string | number;
+  textMetrics: { width: (item: MeasuredText, text: unknown) => number };
 }
 interface VegaView {
   toSVG(scale?: number): Promise<string>;
@@ -33,7 +29,7 @@ export async function renderChart(chart: Chart): Promise<string> {
   const { vega, vegaLite } = await loadVega();
   const drawn = queue.then(async () => {
     const { width } = vega.textMetrics;
-    vega.textMetrics.width = measure;
+    vega.textMetrics.width = chartTextWidth;
     const { spec } = vegaLite.compile(chart.spec, { logger: silent });
     const view = new vega.View(vega.parse(spec), { renderer: "none", logger: silent });
     try {
@@ -49,11 +45,6 @@ export async function renderChart(chart: Chart): Promise<string> {
 
 /** The measure of texts belongs to the whole package, so charts are drawn one after another and it is put back each time. */
 let queue: Promise<unknown> = Promise.resolve();
-
-function measure({ fontSize = 11, fontWeight }: TextItem, text: string): number {
-  const bold = fontWeight === "bold" || Number(fontWeight) >= 600 ? 1.1 : 1;
-  return text == null ? 0 : textWidth(String(text)) * fontSize * bold;
-}
 
 /** Messages of the drawing packages about their own guesses: of no use to the reader of a chart. */
 const silent = {

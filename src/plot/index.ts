@@ -13,6 +13,8 @@ export type { CurveChoice } from "./pickCurve.ts";
 export { type ResidualChartOptions, residualChart } from "./residualChart.ts";
 export { type ResponseChartOptions, responseChart } from "./responseChart.ts";
 export { type ReturnChartOptions, returnChart } from "./returnChart.ts";
+export { svgAddress } from "./svgAddress.ts";
+export { chartTextWidth, type MeasuredText } from "./textWidth.ts";
 export { type TraitChartOptions, traitChart } from "./traitChart.ts";
 export type { ChartSpec } from "./vegaLite.ts";
 export {

@@ -4,7 +4,7 @@
  *
  * Source: advance widths in DejaVuSans.ttf 2.37 (units / 2048), rounded up to 0.01.
  */
-export function textWidth(text: string): number {
+function textWidth(text: string): number {
   let width = 0;
   for (const letter of text) width += widths.get(letter) ?? (/[\p{Lu}\u2e80-\uffff]/u.test(letter) ? 0.8 : 0.65);
   return width;
@@ -33,3 +33,18 @@ const groups: readonly (readonly [number, string])[] = [
 const widths: ReadonlyMap<string, number> = new Map(
   groups.flatMap(([width, letters]) => [...letters].map((letter) => [letter, width])),
 );
+
+/** What is measured: a text mark of Vega. */
+export interface MeasuredText {
+  readonly fontSize?: number;
+  readonly fontWeight?: string | number;
+}
+
+/**
+ * Width of a chart's text in pixels: to be set as `vega.textMetrics.width` where there is no canvas (Node, workers), since Vega's own guess
+ * there is half as wide again and would blow up the margins.
+ */
+export function chartTextWidth({ fontSize = 11, fontWeight }: MeasuredText, text: unknown): number {
+  const bold = fontWeight === "bold" || Number(fontWeight) >= 600 ? 1.1 : 1;
+  return text == null ? 0 : textWidth(String(text)) * fontSize * bold;
+}
