@@ -18,7 +18,8 @@ import type { HybridAnalysis, TrialAnalysis } from "./result.ts";
  *
  * @param trial - from `readTrial`
  * @param options - see `AnalyzeOptions`; `issues` from reading are carried into the result
- * @returns plain data that survives `JSON.stringify`; the same trial, options and seed give the same bytes
+ * @returns plain data that survives `JSON.stringify`; the same trial, options and seed give the same bytes on
+ *   one engine (engines differ in the last bit of exp and log)
  * @throws AnalysisError `invalid-option` when an option is out of bounds
  * @example
  * const { trial } = readTrial("hybrid,block,stand_k_ac,yield_bu_ac\nA,1,20,170\nA,1,30,200\nA,2,20,175\nA,2,30,198\n");
