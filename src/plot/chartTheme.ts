@@ -106,6 +106,11 @@ export function chartTheme({ size = "page", mode = "light" }: ChartOptions): Cha
   return { size, ...(mode === "dark" ? dark : light), ...sizes[size] };
 }
 
+/** Dashes of the i-th series, longer for thicker lines. */
+export function dashOf({ stroke }: ChartTheme, i: number): number[] {
+  return seriesDashes[i % seriesDashes.length].map((length) => Math.round(length * Math.max(stroke / 2, 1)));
+}
+
 /** Puts a view, its words and its colours together. */
 export function finishChart(
   theme: ChartTheme,

@@ -3,7 +3,7 @@ import { predictCurve } from "../fit/fittedCurve.ts";
 import type { Trial } from "../trial/trial.ts";
 import { endLabels, literal, number, padded } from "./channels.ts";
 import type { Chart, ChartOptions } from "./chart.ts";
-import { chartTheme, finishChart, seriesDashes } from "./chartTheme.ts";
+import { chartTheme, dashOf, finishChart } from "./chartTheme.ts";
 import { curveDensities, curvePicture } from "./curvePicture.ts";
 import { densityAxisOf, yieldDecimals } from "./densityAxis.ts";
 import { figure, nameText, short } from "./figureText.ts";
@@ -43,7 +43,7 @@ export function familiesChart(analysis: TrialAnalysis, options: FamiliesChartOpt
     mark: {
       type: "line",
       color: theme.series[i % theme.series.length],
-      strokeDash: seriesDashes[i % seriesDashes.length],
+      strokeDash: dashOf(theme, i),
       strokeWidth: fit.family === curve.chosen ? theme.stroke * 1.6 : theme.stroke,
     },
     encoding: { x, y },

@@ -3,7 +3,7 @@ import { check } from "../core/errors.ts";
 import { predictCurve } from "../fit/fittedCurve.ts";
 import { endLabels, number, padded } from "./channels.ts";
 import type { Chart, ChartOptions } from "./chart.ts";
-import { chartTheme, finishChart, seriesDashes } from "./chartTheme.ts";
+import { chartTheme, dashOf, finishChart } from "./chartTheme.ts";
 import { chosenFit } from "./curvePicture.ts";
 import { densityAxisOf } from "./densityAxis.ts";
 import { figure, nameText, short } from "./figureText.ts";
@@ -103,7 +103,7 @@ export function flexCurvesChart(analysis: TrialAnalysis, options: FlexCurvesChar
           mark: {
             type: "line",
             color: line.color,
-            strokeDash: line.named ? seriesDashes[i % seriesDashes.length] : [1, 0],
+            strokeDash: line.named ? dashOf(theme, i) : [1, 0],
             strokeWidth: line.named ? theme.stroke : theme.stroke * 0.6,
           },
           encoding: { x, y },
@@ -134,7 +134,7 @@ export function flexCurvesChart(analysis: TrialAnalysis, options: FlexCurvesChar
     {
       title: options.title ?? "How far bigger ears make up for missing plants",
       notes: [
-        `Yield as percent of that at ${axis.text(x1)} ${axis.unit}; labels give flex scores between ${range}. At score 100 missing plants are fully made up, and the line is level; steeper lines need their plants.`,
+        `Yield as percent of that at ${axis.text(x1)} ${axis.unit}; labels give flex scores from ${range}. At score 100 missing plants are fully made up, and the line is level; steeper lines need their plants.`,
       ],
       alt: `Relative yield of ${curves.length} hybrids from ${range}. Flex scores: ${lines
         .filter((line) => line.named)

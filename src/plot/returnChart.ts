@@ -4,7 +4,7 @@ import { returnCurve } from "../derive/returnCurve.ts";
 import { convertDensity } from "../trial/units.ts";
 import { endLabels, number } from "./channels.ts";
 import type { Chart, ChartOptions } from "./chart.ts";
-import { chartTheme, finishChart, seriesDashes, seriesShapes } from "./chartTheme.ts";
+import { chartTheme, dashOf, finishChart, seriesShapes } from "./chartTheme.ts";
 import { chosenFit, curveDensities } from "./curvePicture.ts";
 import { densityAxisOf } from "./densityAxis.ts";
 import { moneyText, nameText, short } from "./figureText.ts";
@@ -82,7 +82,7 @@ export function returnChart(analysis: TrialAnalysis, options: ReturnChartOptions
     return [
       {
         data: { values: result.density.map((d, k) => ({ x: short(d * factor), y: short(result.loss[k]) })) },
-        mark: { type: "line", strokeDash: seriesDashes[i % seriesDashes.length], ...look },
+        mark: { type: "line", strokeDash: dashOf(theme, i), ...look },
         encoding: { x, y },
       },
       {

@@ -3,7 +3,7 @@ import type { Interval } from "../core/interval.ts";
 import type { DensityUnit, Trial, YieldUnit } from "../trial/trial.ts";
 import { endLabels, number, padded } from "./channels.ts";
 import type { Chart, ChartOptions } from "./chart.ts";
-import { chartTheme, finishChart, seriesDashes } from "./chartTheme.ts";
+import { chartTheme, dashOf, finishChart } from "./chartTheme.ts";
 import { densityAxis, yieldDecimals } from "./densityAxis.ts";
 import { figure, nameText, short } from "./figureText.ts";
 import type { UnitView } from "./vegaLite.ts";
@@ -72,7 +72,7 @@ export function yieldGoalChart(answers: readonly YieldGoalView[], options: Yield
           type: "line",
           interpolate: "monotone",
           color: theme.series[i % theme.series.length],
-          strokeDash: seriesDashes[i % seriesDashes.length],
+          strokeDash: dashOf(theme, i),
           strokeWidth: theme.stroke,
         },
         encoding: { x, y },
