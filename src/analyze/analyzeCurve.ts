@@ -2,7 +2,7 @@ import { isInner } from "../curves/family.ts";
 import { flexScore } from "../derive/flexScore.ts";
 import { agronomicOptimum, type Economics, economicOptimum, type Optimum, priceRatio } from "../derive/optimum.ts";
 import { priceSensitivity } from "../derive/sensitivity.ts";
-import { type CurveComparison, comparePrepared } from "../fit/compareCurves.ts";
+import { averageCurve, type CurveComparison, comparePrepared } from "../fit/compareCurves.ts";
 import type { CurveFit } from "../fit/curveFit.ts";
 import { type PreparedData, prepareData } from "../fit/fitData.ts";
 import { fittedCurve } from "../fit/fittedCurve.ts";
@@ -84,7 +84,7 @@ export function analyzeCurve(
       context,
       { target: "economic", priceRatio: ratio },
       boot?.economic ?? null,
-      comparePrepared(data, { families: settings.families, priceRatio: ratio }).averaged?.optimum ?? null,
+      averageCurve(comparison.fits, comparison.ranking, ratio)?.optimum ?? null,
     );
   const { optimum, interval } = economic ?? agronomic;
   const analysis: CurveAnalysis = {

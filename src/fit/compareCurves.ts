@@ -1,6 +1,7 @@
 import { check } from "../core/errors.ts";
 import { curveOf } from "../curves/catalogue.ts";
 import { type Family, innerFamilies } from "../curves/family.ts";
+import { goldenSection } from "../numeric/goldenSection.ts";
 import type { CurveFit } from "./curveFit.ts";
 import { fitPrepared } from "./fitCurve.ts";
 import { type CurveData, type PreparedData, prepareData } from "./fitData.ts";
@@ -111,7 +112,7 @@ export function comparePrepared(
     best,
     tied,
     pureError: pure,
-    averaged: average(fits, ranking, priceRatio),
+    averaged: averageCurve(fits, ranking, priceRatio),
     warnings: warningsOf(fits, ranking, best, tied),
   };
 }
@@ -121,7 +122,12 @@ function placeOptimum(fit: CurveFit, r: number): CurveRank["optimum"] {
   return curveOf(fit.curve.family).optimum(fit.curve.theta, fit.range[0], fit.range[1], r);
 }
 
-function average(fits: readonly CurveFit[], ranking: readonly CurveRank[], r: number): AveragedCurve | null {
+/** Curve of several fits averaged with the weights of their ranking, and its optimum at price ratio r. */
+export function averageCurve(
+  fits: readonly CurveFit[],
+  ranking: readonly CurveRank[],
+  r: number,
+): AveragedCurve | null {
   const parts = fits.flatMap((fit, i) =>
     fit.curve && ranking[i].weight > 0
       ? [{ weight: ranking[i].weight, curve: curveOf(fit.curve.family), theta: fit.curve.theta }]
@@ -131,49 +137,22 @@ function average(fits: readonly CurveFit[], ranking: readonly CurveRank[], r: nu
   const [low, high] = fits[0].range;
   const mean = (x: number): number =>
     parts.reduce((sum, part) => sum + part.weight * part.curve.mean(x, part.theta), 0);
-  const corners = ranking.flatMap((rank) => (rank.optimum?.kind === "interior" ? [rank.optimum.density] : []));
+  const corners = fits.flatMap((fit) => {
+    const optimum = placeOptimum(fit, r);
+    return optimum?.kind === "interior" ? [optimum.density] : [];
+  });
   const density = Array.from({ length: GRID + 1 }, (_, i) => low + ((high - low) * i) / GRID);
   const value = (x: number): number => mean(x) - r * x;
   // Between neighbouring kinks the average is smooth; the best grid cell is refined by golden section.
   const points = [...density, ...corners].sort((a, b) => a - b);
   let top = 0;
   for (let i = 1; i < points.length; i++) if (value(points[i]) > value(points[top]) * (1 + 1e-14)) top = i;
-  const x = goldenMaximum(
-    value,
-    points[Math.max(top - 1, 0)],
-    points[Math.min(top + 1, points.length - 1)],
-    points[top],
-  );
+  const from = points[Math.max(top - 1, 0)];
+  const to = points[Math.min(top + 1, points.length - 1)];
+  const { middle } = goldenSection(value, from, to, 200, 1e-9 * (to - from));
+  const x = value(middle) > value(points[top]) ? middle : points[top];
   const kind = x <= low ? "lower-edge" : x >= high ? "upper-edge" : "interior";
   return { density, yield: density.map(mean), optimum: { kind, density: x, yield: mean(x) } };
-}
-
-/** Golden-section maximum on [a, b], or `known` when nothing beats it. */
-function goldenMaximum(value: (x: number) => number, a: number, b: number, known: number): number {
-  const ratio = (Math.sqrt(5) - 1) / 2;
-  let low = a;
-  let high = b;
-  let left = high - ratio * (high - low);
-  let right = low + ratio * (high - low);
-  let atLeft = value(left);
-  let atRight = value(right);
-  while (high - low > 1e-9 * (b - a)) {
-    if (atLeft >= atRight) {
-      high = right;
-      right = left;
-      atRight = atLeft;
-      left = high - ratio * (high - low);
-      atLeft = value(left);
-    } else {
-      low = left;
-      left = right;
-      atLeft = atRight;
-      right = low + ratio * (high - low);
-      atRight = value(right);
-    }
-  }
-  const middle = (low + high) / 2;
-  return value(middle) > value(known) ? middle : known;
 }
 
 function warningsOf(

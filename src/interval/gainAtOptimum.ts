@@ -1,9 +1,9 @@
+import { goldenSection } from "../numeric/goldenSection.ts";
 import type { JoinDesign } from "../numeric/joinDesign.ts";
 
 /** Golden-section steps over the logarithm of the curvature: the bracket of 6 shrinks to 6e-6. */
 const STEPS = 28;
 const HALF_WIDTH = 3;
-const RATIO = (Math.sqrt(5) - 1) / 2;
 
 /**
  * Sum of squares taken off by the best curve of any family whose optimum of Y - r u is at v (scaled density, inside the range).
@@ -83,26 +83,5 @@ function smoothPlateau(design: JoinDesign, sums: Float64Array, v: number, r: num
     return k * (2 * n - k * q);
   };
   const centre = Math.log(near !== undefined && near > 0 ? near : r);
-  let low = centre - HALF_WIDTH;
-  let high = centre + HALF_WIDTH;
-  let left = high - RATIO * (high - low);
-  let right = low + RATIO * (high - low);
-  let atLeft = gain(left);
-  let atRight = gain(right);
-  for (let i = 0; i < STEPS; i++) {
-    if (atLeft >= atRight) {
-      high = right;
-      right = left;
-      atRight = atLeft;
-      left = high - RATIO * (high - low);
-      atLeft = gain(left);
-    } else {
-      low = left;
-      left = right;
-      atLeft = atRight;
-      right = low + RATIO * (high - low);
-      atRight = gain(right);
-    }
-  }
-  return Math.max(atLeft, atRight);
+  return goldenSection(gain, centre - HALF_WIDTH, centre + HALF_WIDTH, STEPS).best;
 }

@@ -2,6 +2,7 @@ import { check } from "../core/errors.ts";
 import type { Interval, Piece } from "../core/interval.ts";
 import { type Family, type InnerFamily, innerFamilies, isInner } from "../curves/family.ts";
 import { type CurveComparison, comparePrepared } from "../fit/compareCurves.ts";
+import type { CurveFit } from "../fit/curveFit.ts";
 import { fitPrepared } from "../fit/fitCurve.ts";
 import type { PreparedData } from "../fit/fitData.ts";
 import { fQuantile, tQuantile } from "../numeric/distributions.ts";
@@ -118,8 +119,8 @@ export function optimumIntervalPrepared(
     case "envelope":
       return invert(data, target, r, options, candidates(options.families ?? innerFamilies, data), null);
     case "profile": {
-      const family = familyOf(data, options, comparison);
-      return invert(data, target, r, options, [family], family);
+      const fit = familyOf(data, options, comparison);
+      return invert(data, target, r, options, [fit], fit.family);
     }
     case "fieller":
       check(
@@ -164,28 +165,31 @@ function ratioOf({
   return seedCost / establishment / net;
 }
 
-function candidates(families: readonly Family[], data: PreparedData): InnerFamily[] {
+function candidates(families: readonly Family[], data: PreparedData): CurveFit[] {
   const smooth = families.filter((family) => !isInner(family));
   check(smooth.length === 0, "not-offered", `the envelope covers the exact families; leave out ${smooth.join(", ")}`);
-  const inner = families.filter(isInner).filter((f) => f !== "flat" && fitPrepared(f, data).status === "converged");
-  check(inner.length > 0, "not-estimable", "no curve that responds to density can be fitted to these plots");
-  return inner;
+  const fits = families
+    .filter((family) => family !== "flat")
+    .map((family) => fitPrepared(family, data))
+    .filter((fit) => fit.status === "converged");
+  check(fits.length > 0, "not-estimable", "no curve that responds to density can be fitted to these plots");
+  return fits;
 }
 
-function familyOf(data: PreparedData, { family }: OptimumIntervalOptions, comparison?: CurveComparison): InnerFamily {
+function familyOf(data: PreparedData, { family }: OptimumIntervalOptions, comparison?: CurveComparison): CurveFit {
   if (family !== undefined) {
     check(isInner(family), "not-offered", `profile intervals are exact for the inner families; ${family} is not one`);
     check(family !== "flat", "not-offered", "the flat curve has no optimum");
-    const { status, reason } = fitPrepared(family, data);
-    check(status === "converged", "not-estimable", `${family} cannot be fitted: ${reason}`);
-    return family;
+    const fit = fitPrepared(family, data);
+    check(fit.status === "converged", "not-estimable", `${family} cannot be fitted: ${fit.reason}`);
+    return fit;
   }
-  const { ranking } = comparison ?? comparePrepared(data);
+  const { fits, ranking } = comparison ?? comparePrepared(data);
   const best = ranking
     .filter((rank) => rank.delta !== null && rank.family !== "flat" && isInner(rank.family))
     .sort((a, b) => (a.delta as number) - (b.delta as number))[0];
   check(best !== undefined, "not-estimable", "no curve that responds to density can be ranked on these plots");
-  return best.family as InnerFamily;
+  return fits[ranking.indexOf(best)];
 }
 
 function invert(
@@ -193,7 +197,7 @@ function invert(
   target: "agronomic" | "economic",
   r: number,
   options: OptimumIntervalOptions,
-  families: readonly InnerFamily[],
+  fits: readonly CurveFit[],
   family: Family | null,
 ): OptimumInterval {
   const method = family === null ? "envelope" : "profile";
@@ -204,7 +208,7 @@ function invert(
     "invalid-option",
     `simulations must be an integer from 1 to 1,000,000, got ${simulations}`,
   );
-  const fits = families.map((candidate) => fitPrepared(candidate, data));
+  const families = fits.map((fit) => fit.family as InnerFamily);
   const dof = Math.min(...fits.map((fit) => fit.dofResidual));
   const least = Math.min(...fits.map((fit) => fit.rss as number));
   if (dof <= 0)

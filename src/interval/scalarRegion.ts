@@ -1,4 +1,5 @@
 import type { InnerFamily } from "../curves/family.ts";
+import { goldenSection } from "../numeric/goldenSection.ts";
 import type { JoinDesign, JoinResponse } from "../numeric/joinDesign.ts";
 import { polynomial } from "../numeric/joinSweep.ts";
 import { acceptedJoins, quadraticMoments, type Range, withinCutoff } from "./acceptance.ts";
@@ -259,39 +260,11 @@ function maximum(f: (s: number) => number, points: number): number {
   for (let i = 0; i <= points; i++) {
     if (Math.abs(i - first) > 1 && (second < 0 || values[i] > values[second])) second = i;
   }
-  const around = (i: number): number => golden(f, Math.max(i - 1, 0) / points, Math.min(i + 1, points) / points);
+  const around = (i: number): number =>
+    goldenSection(f, Math.max(i - 1, 0) / points, Math.min(i + 1, points) / points, STEPS).best;
   const best = Math.max(values[first], around(first));
   return second >= 0 && values[second] > Number.NEGATIVE_INFINITY ? Math.max(best, around(second)) : best;
 }
 
-const RATIO = (Math.sqrt(5) - 1) / 2;
-
 /** The bracket shrinks to 1e-7 of itself: 14 digits of a smooth maximum. */
 const STEPS = 34;
-
-function golden(f: (s: number) => number, low: number, high: number): number {
-  let a = low;
-  let b = high;
-  let left = b - RATIO * (b - a);
-  let right = a + RATIO * (b - a);
-  let atLeft = f(left);
-  let atRight = f(right);
-  let best = Math.max(atLeft, atRight);
-  for (let i = 0; i < STEPS; i++) {
-    if (atLeft >= atRight) {
-      b = right;
-      right = left;
-      atRight = atLeft;
-      left = b - RATIO * (b - a);
-      atLeft = f(left);
-    } else {
-      a = left;
-      left = right;
-      atLeft = atRight;
-      right = a + RATIO * (b - a);
-      atRight = f(right);
-    }
-    best = Math.max(best, atLeft, atRight);
-  }
-  return best;
-}

@@ -1,3 +1,4 @@
+import { goldenSection } from "../numeric/goldenSection.ts";
 import { meanOf, quantileOf } from "./figure.ts";
 import type { LodgingSide } from "./lodgingSide.ts";
 import type { Attitude } from "./recommendOptions.ts";
@@ -72,22 +73,7 @@ export function bestRate(worth: (rate: number) => number, [low, high]: readonly 
     }
   }
   if (best === 0 || best === CELLS) return at(best);
-  const ratio = (Math.sqrt(5) - 1) / 2;
-  let [a, b] = [at(best - 1), at(best + 1)];
-  let [x1, x2] = [b - ratio * (b - a), a + ratio * (b - a)];
-  let [v1, v2] = [worth(x1), worth(x2)];
-  while (b - a > 1e-7 * (high - low)) {
-    if (v1 >= v2) {
-      [b, x2, v2] = [x2, x1, v1];
-      x1 = b - ratio * (b - a);
-      v1 = worth(x1);
-    } else {
-      [a, x1, v1] = [x1, x2, v2];
-      x2 = a + ratio * (b - a);
-      v2 = worth(x2);
-    }
-  }
-  return (a + b) / 2;
+  return goldenSection(worth, at(best - 1), at(best + 1), 200, 1e-7 * (high - low)).middle;
 }
 
 /** Differences below rounding noise do not count, so that units cannot decide between equal rates. */

@@ -1,3 +1,5 @@
+import { goldenSection } from "../numeric/goldenSection.ts";
+
 /** Points looked at before the search narrows down; a mean curve times a lodging curve turns at most a few times. */
 const CELLS = 64;
 
@@ -21,28 +23,13 @@ export function greatestOnRange(
   let best = 0;
   // A rise within rounding is none: of equals the smallest density is wanted.
   for (let i = 1; i < points.length; i++) if (values[i] > values[best] + 1e-13 * Math.abs(values[best])) best = i;
-  const ratio = (Math.sqrt(5) - 1) / 2;
   let [at, top] = [points[best], values[best]];
   for (const [from, to] of [
     [Math.max(best - 1, 0), best],
     [best, Math.min(best + 1, points.length - 1)],
   ]) {
-    let [a, b] = [points[from], points[to]];
-    if (a === b) continue;
-    let [left, right] = [b - ratio * (b - a), a + ratio * (b - a)];
-    let [atLeft, atRight] = [value(left), value(right)];
-    while (b - a > 1e-9 * (high - low)) {
-      if (atLeft >= atRight) {
-        [b, right, atRight] = [right, left, atLeft];
-        left = b - ratio * (b - a);
-        atLeft = value(left);
-      } else {
-        [a, left, atLeft] = [left, right, atRight];
-        right = a + ratio * (b - a);
-        atRight = value(right);
-      }
-    }
-    const middle = (a + b) / 2;
+    if (points[from] === points[to]) continue;
+    const { middle } = goldenSection(value, points[from], points[to], 200, 1e-9 * (high - low));
     const there = value(middle);
     if (there > top + 1e-13 * Math.abs(top)) [at, top] = [middle, there];
   }
