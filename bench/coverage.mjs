@@ -64,7 +64,7 @@ const PRICE_RATIO = 0.4;
 
 const runs = quick
   ? { analytic: 400, economic: 0, bootstrap: 50, derived: 0, simulations: 99, resamples: 399 }
-  : { analytic: 4000, economic: 1000, bootstrap: 1000, derived: 500, simulations: 99, resamples: 399 };
+  : { analytic: 4000, economic: 1000, bootstrap: 1000, derived: 500, simulations: 999, resamples: 399 };
 
 /** The parts are independent, so they can be run side by side: `--part analytic`, `bootstrap` or `derived`. */
 const parts = {

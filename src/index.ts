@@ -3,6 +3,7 @@ export type { AnalyzeOptions, AnalyzeSettings, Prices } from "./analyze/options.
 export type {
   CurveAnalysis,
   FlexDifference,
+  FlexInterval,
   FlexReport,
   HybridAnalysis,
   HybridComparison,
@@ -80,14 +81,24 @@ export { marginalYield, predictCurve } from "./fit/fittedCurve.ts";
 export type { LackOfFit } from "./fit/lackOfFit.ts";
 export {
   type BootstrapOptions,
+  type BootstrapPart,
   type BootstrapReplicates,
   type BootstrapResult,
   bootstrapCurves,
+  bootstrapStreamCount,
+  bootstrapStreams,
+  mergeBootstrap,
 } from "./interval/bootstrap.ts";
 export { type FiellerSet, fiellerSet, type QuadraticEstimates } from "./interval/fieller.ts";
+export type { IntervalData } from "./interval/intervalData.ts";
 export { type JoinInterval, type JoinIntervalOptions, joinInterval } from "./interval/joinInterval.ts";
 export type { BootstrapDistribution } from "./interval/limits.ts";
-export { type OptimumInterval, type OptimumIntervalOptions, optimumInterval } from "./interval/optimumInterval.ts";
+export {
+  type Cutoff,
+  type OptimumInterval,
+  type OptimumIntervalOptions,
+  optimumInterval,
+} from "./interval/optimumInterval.ts";
 export { type CombinedEstimate, combineEstimates, type SummaryEstimate } from "./mixed/combineEstimates.ts";
 export {
   type ComparedHybrid,

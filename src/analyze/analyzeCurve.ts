@@ -1,6 +1,7 @@
 import { isInner } from "../curves/family.ts";
 import { flexScore } from "../derive/flexScore.ts";
 import { agronomicOptimum, type Economics, economicOptimum, type Optimum, priceRatio } from "../derive/optimum.ts";
+import { quantityScalar } from "../derive/quantity.ts";
 import { priceSensitivity } from "../derive/sensitivity.ts";
 import { averageCurve, type CurveComparison, comparePrepared } from "../fit/compareCurves.ts";
 import type { CurveFit } from "../fit/curveFit.ts";
@@ -8,7 +9,8 @@ import { type PreparedData, prepareData } from "../fit/fitData.ts";
 import { fittedCurve } from "../fit/fittedCurve.ts";
 import { type BootstrapResult, bootstrapPrepared } from "../interval/bootstrap.ts";
 import type { BootstrapDistribution } from "../interval/limits.ts";
-import { type OptimumIntervalOptions, optimumIntervalPrepared } from "../interval/optimumInterval.ts";
+import { type Cutoff, type OptimumIntervalOptions, optimumIntervalPrepared } from "../interval/optimumInterval.ts";
+import { scalarInterval } from "../interval/scalarInterval.ts";
 import type { Trial } from "../trial/trial.ts";
 import { analyzeStandability, type YieldSide } from "./analyzeStandability.ts";
 import { deriveSeed } from "./deriveSeed.ts";
@@ -16,7 +18,7 @@ import { curveData, establishmentOf, type Group } from "./groups.ts";
 import { axesOf } from "./onAxes.ts";
 import type { AnalyzeSettings } from "./options.ts";
 import { inTrialUnits, plantsPerUnit } from "./prices.ts";
-import type { CurveAnalysis, FlexReport, NoAnalysis, OnAxes, OptimumReport } from "./result.ts";
+import type { CurveAnalysis, FlexInterval, FlexReport, NoAnalysis, OnAxes, OptimumReport } from "./result.ts";
 
 /** A curve's analysis with the replicates that comparisons between hybrids need (they do not go into the result). */
 export interface CurveOutcome {
@@ -103,7 +105,12 @@ export function analyzeCurve(
     reason: explainChoice(comparison),
     agronomic,
     economic,
-    flex: flexReport(fit, between, boot?.flexScore ?? null),
+    flex: flexReport(
+      fit,
+      between,
+      inside && responding ? flexInterval(data, settings, between, agronomic.interval.cutoff) : null,
+      boot?.flexScore ?? null,
+    ),
     marginal: marginal(fit, data, plantsPerUnit(trial)),
     sensitivity: economics ? sensitivity(fit, economics) : [],
     standability: standability({
@@ -217,6 +224,7 @@ function explainChoice({ best, ranking, fits, tied, warnings }: CurveComparison)
 function flexReport(
   fit: CurveFit,
   between: readonly [number, number] | null,
+  interval: FlexInterval | null,
   boot: BootstrapDistribution | null,
 ): FlexReport {
   const reason = "the densities tested for the hybrids do not overlap, so there is no common range to compare them on";
@@ -234,7 +242,21 @@ function flexReport(
           : score <= 110
             ? "makes up"
             : "crowds";
-  return { flex, bootstrap: boot, group };
+  return { flex, interval: score === null ? null : interval, bootstrap: boot, group };
+}
+
+/** The optimum's cut-off serves the score too: both are read off the same curves. */
+function flexInterval(
+  data: PreparedData,
+  { families, level }: AnalyzeSettings,
+  between: readonly [number, number],
+  cutoff: Cutoff | undefined,
+): FlexInterval | null {
+  if (cutoff === undefined) return null;
+  const scalar = quantityScalar(data.design, { kind: "flex-score", between });
+  const options = { families: families.filter(isInner), level, factor: cutoff.factor };
+  const { family: _, ...interval } = scalarInterval(data, scalar, options);
+  return interval;
 }
 
 function marginal(fit: CurveFit, data: PreparedData, plants: number): CurveAnalysis["marginal"] {

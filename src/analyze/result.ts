@@ -7,6 +7,7 @@ import type { SensitivityCell } from "../derive/sensitivity.ts";
 import type { AveragedCurve, CurveComparison } from "../fit/compareCurves.ts";
 import type { BootstrapDistribution } from "../interval/limits.ts";
 import type { OptimumInterval } from "../interval/optimumInterval.ts";
+import type { ScalarInterval } from "../interval/scalarInterval.ts";
 import type { LodgingInteraction } from "../standability/lodgingInteraction.ts";
 import type { TrialCheck } from "../trial/checkTrial.ts";
 import type { Crop, DensityUnit, Trial, YieldUnit } from "../trial/trial.ts";
@@ -68,8 +69,14 @@ export interface CurveAnalysis {
   readonly seed: number;
 }
 
+/** An interval with the reason of an open end. */
+export type FlexInterval = Omit<ScalarInterval, "family">;
+
 export interface FlexReport {
   readonly flex: FlexScore;
+  /** Envelope of the score: its values on all curves that fit within the cut-off; null without a score. */
+  readonly interval: FlexInterval | null;
+  /** Second opinion: the replicates behind the comparison of hybrids; their limits cover 91 to 94 % (bench/coverage.md). */
   readonly bootstrap: BootstrapDistribution | null;
   /** Our words for the score, by the thresholds in the documentation; null without a score. */
   readonly group: "needs plants" | "partly makes up" | "makes up" | "crowds" | null;

@@ -252,6 +252,11 @@ const definitions: Schema = {
       ),
       reason: orNull(text("Why there is no score.")),
     }),
+    interval: orNull(
+      object("Envelope of the score.", { ...intervalProperties, reason: orNull(text("What an open end means.")) }, [
+        "pieces",
+      ]),
+    ),
     bootstrap: orNull(ref("bootstrap")),
     group: orNull(
       choice("Words for the score: conventions, not science.", [

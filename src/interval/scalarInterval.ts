@@ -37,6 +37,7 @@ export function scalarInterval(
     calibrate: simulated = family === null,
     simulations = 999,
     seed = 1,
+    factor: known,
   }: {
     readonly family?: Family | null;
     readonly families?: readonly Family[];
@@ -44,6 +45,8 @@ export function scalarInterval(
     readonly calibrate?: boolean;
     readonly simulations?: number;
     readonly seed?: number;
+    /** A factor simulated before for these plots and families (`optimumInterval().cutoff`); spares the simulation. */
+    readonly factor?: number;
   } = {},
 ): ScalarInterval {
   const asked = family === null ? families : [family];
@@ -58,10 +61,9 @@ export function scalarInterval(
   const least = Math.min(...fits.map((fit) => fit.rss as number));
   const plain = fQuantile(level, 1, dof) / dof;
   const responding = fits.map((fit) => fit.family as InnerFamily).filter((one) => one !== "flat");
-  const factor =
-    simulated && least > 0 && responding.length > 1
-      ? Math.max(calibrate(data, responding, { r: 0, level, dof, plain, simulations, seed, flat: false }).factor, plain)
-      : plain;
+  const calibrated = (): number =>
+    known ?? calibrate(data, responding, { r: 0, level, dof, plain, simulations, seed, flat: false }).factor;
+  const factor = simulated && least > 0 && responding.length > 1 ? Math.max(calibrated(), plain) : plain;
   const cutoff = least * (1 + factor);
   const response = joinResponse(data.design, data.y);
   const sets = fits.map((fit) => scalarSet(fit.family as InnerFamily, data.design, response, scalar, cutoff));

@@ -13,7 +13,7 @@ export interface FlexScoresChartOptions extends ChartOptions {
 }
 
 /**
- * Flex scores of the hybrids as points with their bootstrap ranges, from the highest down; a line at 100, where missing plants are fully
+ * Flex scores of the hybrids as points with their ranges, from the highest down; a line at 100, where missing plants are fully
  * made up.
  *
  * @throws AnalysisError `not-estimable` when no hybrid has a flex score
@@ -31,7 +31,7 @@ export function flexScoresChart(analysis: TrialAnalysis, options: FlexScoresChar
     .filter((hybrid) => found.has(hybrid) && (options.hybrids ?? byFlex).includes(hybrid))
     .map((hybrid, i) => {
       const report = found.get(hybrid) as NonNullable<ReturnType<typeof found.get>>;
-      const interval = report.bootstrap?.interval ?? null;
+      const { interval } = report;
       const score = report.flex.score as number;
       return {
         lane: `${nameText(hybrid, 28)}${"\u200b".repeat(i)}`,
@@ -100,7 +100,7 @@ export function flexScoresChart(analysis: TrialAnalysis, options: FlexScoresChar
     {
       title: options.title ?? "Flex scores",
       notes: [
-        `Between ${axis.text(between[0])} and ${axis.text(between[1])} ${axis.unit}; lines: ${level} % bootstrap ranges, each for one hybrid by itself. 100: bigger ears fully make up for missing plants; lower: yield needs the plants; above: crowded.`,
+        `Between ${axis.text(between[0])} and ${axis.text(between[1])} ${axis.unit}; lines: ${level} % ranges, each for one hybrid by itself. 100: bigger ears fully make up for missing plants; lower: yield needs the plants; above: crowded.`,
       ],
       alt: `Flex scores of ${rows.length} hybrids between ${axis.text(between[0])} and ${axis.text(between[1])} ${axis.unit}: ${rows
         .slice(0, 20)

@@ -42,7 +42,7 @@ function curveRows({ trial, settings }: TrialAnalysis, curve: CurveAnalysis | No
   }
   const { densityUnit, yieldUnit, moneyArea } = trial;
   const family = curve.chosen;
-  const { flex, bootstrap, group } = curve.flex;
+  const { flex, interval, group } = curve.flex;
   const money = `money/${moneyArea}`;
   const rows: Cells[] = [
     ...optimumRows("agronomic", curve.agronomic, curve, densityUnit),
@@ -76,7 +76,7 @@ function curveRows({ trial, settings }: TrialAnalysis, curve: CurveAnalysis | No
       quantity: "flex_score",
       unit: "score",
       estimate: flex.score,
-      ...(bootstrap === null ? {} : limits(bootstrap.interval)),
+      ...(interval === null ? {} : limits(interval)),
       kind: group,
       family,
       note: flex.reason ?? range,

@@ -12,11 +12,10 @@ const meaning = {
 
 /** The flex score in a sentence or two, with its parts below and above the curve's optimum. */
 export function flexSentences({ flex: report }: CurveAnalysis, words: Words, level: number): string {
-  const { flex, bootstrap, group } = report;
+  const { flex, interval, group } = report;
   if (flex.score === null || group === null) return `No flex score: ${flex.reason ?? "it does not exist here"}.`;
   const score = (value: number): string => fixed(value, 0);
-  const range =
-    bootstrap === null ? "" : ` (${significant(100 * level, 4)} %: ${intervalText(bootstrap.interval, score)})`;
+  const range = interval === null ? "" : ` (${significant(100 * level, 4)} %: ${intervalText(interval, score)})`;
   const [low, high] = flex.between;
   const each = significant(flex.score / 100, 2);
   const main = `Flex score ${score(flex.score)}${range} between ${words.density(low)} and ${words.density(high)} ${words.densityUnit}, "${group}": ${meaning[group]}. For every 1 % of plants fewer, those left yield ${each} % more each.`;

@@ -132,7 +132,7 @@ function responseTable(
   const level = significant(100 * analysis.settings.level, 4);
   const rows = curves.map((curve) => {
     const { optimum, interval } = curve.agronomic;
-    const { flex, bootstrap, group } = curve.flex;
+    const { flex, interval: flexRange, group } = curve.flex;
     if (isUnjudged(curve)) return [plainText(curve.hybrid), "not settled"];
     return [
       plainText(curve.hybrid),
@@ -141,7 +141,7 @@ function responseTable(
       intervalCell(interval, words.density),
       words.yield(optimum.yield),
       flex.score === null ? "-" : fixed(flex.score, 0),
-      flex.score === null || bootstrap === null ? "" : intervalCell(bootstrap.interval, (score) => fixed(score, 0)),
+      flexRange === null ? "" : intervalCell(flexRange, (score) => fixed(score, 0)),
       group ?? "no score",
     ];
   });

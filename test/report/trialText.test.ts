@@ -113,8 +113,8 @@ describe("what the report says", () => {
     );
   });
 
-  test("without resampling the flex score stands without a range", () => {
-    expect(flowing("no resampling")).toMatch(/Flex score \d+ between/);
+  test("without resampling the flex score keeps its range: the envelope needs no replicates", () => {
+    expect(flowing("no resampling")).toMatch(/Flex score \d+ \(95 %: [^)]+\) between/);
   });
 
   test("hybrids on ranges apart have no flex score, with the reason, and are not compared", () => {
