@@ -26,6 +26,7 @@ export type {
   TraitDecline,
   TraitReport,
 } from "./analyze/standability.ts";
+export { type Economics, priceRatio } from "./core/economics.ts";
 export { AnalysisError, type ErrorCode } from "./core/errors.ts";
 export type { Interval, Piece } from "./core/interval.ts";
 export type { Issue } from "./core/issue.ts";
@@ -51,11 +52,9 @@ export {
   type CostOfMissing,
   type EconomicOptimum,
   type EconomicOptions,
-  type Economics,
   economicOptimum,
   type Optimum,
   type OptimumKind,
-  priceRatio,
 } from "./derive/optimum.ts";
 export { type BudgetChange, partialBudget } from "./derive/partialBudget.ts";
 export type { CurveQuantity, Quantity } from "./derive/quantity.ts";

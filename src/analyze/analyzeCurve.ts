@@ -1,6 +1,7 @@
+import { type Economics, priceRatio } from "../core/economics.ts";
 import { isInner } from "../curves/family.ts";
 import { flexScore } from "../derive/flexScore.ts";
-import { agronomicOptimum, type Economics, economicOptimum, type Optimum, priceRatio } from "../derive/optimum.ts";
+import { agronomicOptimum, economicOptimum, type Optimum } from "../derive/optimum.ts";
 import { quantityScalar } from "../derive/quantity.ts";
 import { priceSensitivity } from "../derive/sensitivity.ts";
 import { averageCurve, type CurveComparison, comparePrepared } from "../fit/compareCurves.ts";

@@ -1,3 +1,4 @@
+import { checkedRatio } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import { curveOf } from "../curves/catalogue.ts";
 import { type Family, innerFamilies } from "../curves/family.ts";
@@ -87,7 +88,7 @@ export function comparePrepared(
   { families = innerFamilies, priceRatio = 0 }: CompareOptions = {},
 ): CurveComparison {
   check(families.length > 0, "invalid-option", "families is empty; name at least one");
-  check(priceRatio >= 0 && Number.isFinite(priceRatio), "invalid-option", `priceRatio must be >= 0, got ${priceRatio}`);
+  checkedRatio(priceRatio);
   const fits = families.map((family) => fitPrepared(family, data));
   const pure = pureError(data);
   // A smooth fit that ended early has an AICc too, but not that of its least-squares answer.

@@ -1,3 +1,4 @@
+import { checkedRatio } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import type { Family, InnerFamily } from "../curves/family.ts";
 import type { CurveComparison } from "../fit/compareCurves.ts";
@@ -155,7 +156,7 @@ function finishBootstrap(
 ): BootstrapResult {
   const { design } = job.data;
   const agronomic = optimumScalar(design, 0);
-  const economic = priceRatio === undefined ? null : optimumScalar(design, priceRatio);
+  const economic = priceRatio === undefined ? null : optimumScalar(design, checkedRatio(priceRatio));
   const flex = between === undefined ? null : flexScalar(design, between);
   const counts = new Int32Array(kernelFamilies.length);
   for (const family of draws.family) counts[family]++;

@@ -1,3 +1,4 @@
+import { checkedRatio, priceRatio } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import type { Interval, Piece } from "../core/interval.ts";
 import { type Family, type InnerFamily, innerFamilies, isInner } from "../curves/family.ts";
@@ -136,33 +137,14 @@ export function optimumIntervalPrepared(
   }
 }
 
-function ratioOf({
-  priceRatio,
-  grainPrice,
-  seedCost,
-  establishment = 1,
-  yieldCost = 0,
-}: OptimumIntervalOptions): number {
-  if (priceRatio !== undefined) {
-    check(
-      priceRatio >= 0 && Number.isFinite(priceRatio),
-      "invalid-option",
-      `priceRatio must be >= 0, got ${priceRatio}`,
-    );
-    return priceRatio;
-  }
+function ratioOf({ priceRatio: given, grainPrice, seedCost, ...rest }: OptimumIntervalOptions): number {
+  if (given !== undefined) return checkedRatio(given);
   check(
     grainPrice !== undefined && seedCost !== undefined,
     "invalid-option",
     "the economic optimum needs grainPrice and seedCost, or priceRatio",
   );
-  const net = grainPrice - yieldCost;
-  check(
-    net > 0 && seedCost >= 0 && establishment > 0,
-    "invalid-option",
-    "grainPrice - yieldCost and establishment must be > 0, seedCost >= 0",
-  );
-  return seedCost / establishment / net;
+  return priceRatio({ grainPrice, seedCost, ...rest });
 }
 
 function candidates(families: readonly Family[], data: PreparedData): CurveFit[] {

@@ -1,3 +1,4 @@
+import { type Economics, priceRatio } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import { chiSquareUpper } from "../numeric/distributions.ts";
 import { dot } from "../numeric/matrix.ts";
@@ -7,7 +8,6 @@ import { dummies } from "./analyseStrata.ts";
 import { type CurveOptimumAnswer, curveOptimum } from "./curveAnswers.ts";
 import { type CorrelatedFit, fitCorrelated } from "./fitCorrelated.ts";
 import type { CurveFrame } from "./mixedBasis.ts";
-import { type MixedPrices, mixedPriceRatio } from "./mixedOptimum.ts";
 
 /** Plots of one environment with their place in the field, arrays of equal length n. */
 export interface FieldTrendData {
@@ -29,7 +29,7 @@ export interface FieldTrendOptions {
   readonly correlated?: boolean;
   /** Independent part of the error beside the correlated one; default true. */
   readonly nugget?: boolean;
-  readonly prices?: MixedPrices;
+  readonly prices?: Economics;
   /** Confidence level, default 0.95. */
   readonly level?: number;
 }
@@ -138,7 +138,7 @@ export function fieldTrend(data: FieldTrendData, options: FieldTrendOptions = {}
       reason: `${Math.round(100 * confounding)} % of what the plots say about density could as well be a trend over the field: the densities were not spread over it`,
     };
   }
-  const ratio = options.prices === undefined ? 0 : mixedPriceRatio(options.prices);
+  const ratio = options.prices === undefined ? 0 : priceRatio(options.prices);
   const line = data.line === undefined ? new Array<string>(n).fill("") : Array.from(data.line, String);
   const base = [ones, ...shape, ...blocks];
   const trendColumns = smooth.slice(0, degree);

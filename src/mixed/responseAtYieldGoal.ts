@@ -1,8 +1,9 @@
+import type { Economics } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import { type CurveEstimate, type CurveOptimumAnswer, curveOptimum, type FlexAnswer } from "./curveAnswers.ts";
 import { combinationDof, environmentElements, form } from "./curveInference.ts";
 import { basisOf, meanCurveOf, toZ } from "./mixedBasis.ts";
-import { answers, type MixedPrices } from "./mixedOptimum.ts";
+import { answers } from "./mixedOptimum.ts";
 import type { MeanCurve, MixedResponseFit } from "./mixedResponse.ts";
 
 export interface YieldGoalOptions {
@@ -11,7 +12,7 @@ export interface YieldGoalOptions {
   /** Density at which the goal is meant; default: the agronomic optimum of the average curve (an end of the range at most). */
   readonly referenceDensity?: number;
   readonly hybrid?: string;
-  readonly prices?: MixedPrices;
+  readonly prices?: Economics;
   /** Reference densities of the flex score. */
   readonly between?: readonly [number, number];
   /** Answer outside the yield levels seen; default false. */

@@ -1,3 +1,4 @@
+import { checkedRatio } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import type { Trial } from "../trial/trial.ts";
 import { modeBlocks } from "./conditionalModes.ts";
@@ -67,6 +68,7 @@ const PARTS: readonly RandomPart[] = ["intercept", "slope", "curvature"];
  */
 export function shrinkHybridCurves(data: MixedData | Trial, options: ShrinkOptions = {}): ShrunkenHybrids {
   const { curve = "quadratic", priceRatio = 0, level = 0.95, ...rest } = options;
+  checkedRatio(priceRatio);
   const plots = mixedDataOf(data);
   const labels = Array.from(plots.hybrid ?? [], String);
   const names = [...new Set(labels)];

@@ -1,3 +1,4 @@
+import { checkedRatio } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import { streamRandom } from "../core/random.ts";
 import { curveOf } from "../curves/catalogue.ts";
@@ -125,7 +126,7 @@ export function whatNext(analysis: AnalysedTrial, options: WhatNextOptions = {})
   );
   const { priceRatio = 0, simulations = 500, seed = 1 } = options;
   checkCount(simulations, seed);
-  check(priceRatio >= 0 && Number.isFinite(priceRatio), "invalid-option", `priceRatio must be >= 0, got ${priceRatio}`);
+  checkedRatio(priceRatio);
   const curve = analysedCurve(analysis, options.hybrid);
   const level = options.level ?? curve.agronomic.interval.level;
   check(level > 0 && level < 1, "invalid-option", `level must be between 0 and 1, got ${level}`);

@@ -1,3 +1,4 @@
+import { csvCell } from "../core/csvCell.ts";
 import type { GeoJsonCollection, ZoneSource } from "./zone.ts";
 import type { PlannedZone, ZonePlan } from "./zonePlan.ts";
 
@@ -104,13 +105,4 @@ function keptTable(
     }),
   );
   return { header, rows };
-}
-
-const plainNumber = /^[+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d+)?$/i;
-
-function csvCell(cell: Cell): string {
-  if (cell === null) return "";
-  if (typeof cell === "number") return String(cell);
-  const safe = /^[=+\-@\t\r]/.test(cell) && !plainNumber.test(cell) ? `'${cell}` : cell;
-  return /[",\r\n]/.test(safe) ? `"${safe.replaceAll('"', '""')}"` : safe;
 }
