@@ -38,6 +38,8 @@ export {
   type CrowdingResponse,
   crowdingResponse,
 } from "./derive/crowdingResponse.ts";
+export { type CurveBand, type CurveBandOptions, curveBand } from "./derive/curveBand.ts";
+export { type CurveRow, curveRows, type LevelMean } from "./derive/curveRows.ts";
 export { deltaInterval } from "./derive/deltaInterval.ts";
 export { type DiagnoseData, type DiagnoseOptions, type Diagnosis, diagnose } from "./derive/diagnose.ts";
 export type { Check, CheckEffect, CheckName } from "./derive/diagnoseCheck.ts";
@@ -64,6 +66,7 @@ export {
   type QuantityProbability,
   quantityInterval,
 } from "./derive/quantityInterval.ts";
+export { type ReturnCurve, returnCurve } from "./derive/returnCurve.ts";
 export { priceSensitivity, type SensitivityCell } from "./derive/sensitivity.ts";
 export {
   type AveragedCurve,

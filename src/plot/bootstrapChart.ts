@@ -80,19 +80,20 @@ export function bootstrapChart(result: BootstrapResult, options: BootstrapChartO
   const { lowerEdge, upperEdge, missing } = summary.count;
   const share = (count: number): string =>
     `${count > 0 && count / total < 0.01 ? "< 1" : Math.round((100 * count) / total)} %`;
+  const beside = (side: string): string => (theme.size === "small" ? "" : ` at or ${side}`);
   const edges = density
     ? [
         {
           count: lowerEdge,
           from: ends[0] - 2.6 * step,
           to: ends[0] - 0.8 * step,
-          text: `${share(lowerEdge)} at or below`,
+          text: `${share(lowerEdge)}${beside("below")}`,
         },
         {
           count: upperEdge,
           from: ends[1] + 0.8 * step,
           to: ends[1] + 2.6 * step,
-          text: `${share(upperEdge)} at or above`,
+          text: `${share(upperEdge)}${beside("above")}`,
         },
       ].filter(({ count }) => count > 0)
     : [];

@@ -115,7 +115,7 @@ export function flexCurvesChart(analysis: TrialAnalysis, options: FlexCurvesChar
           ? [
               {
                 y: relative[POINTS],
-                text: `${nameText(curve.hybrid, 24)} ${figure(curve.flex.flex.score as number, 0)}`,
+                text: `${nameText(curve.hybrid, 24)}: ${figure(curve.flex.flex.score as number, 0)}`,
                 color,
               },
             ]
@@ -140,7 +140,7 @@ export function flexCurvesChart(analysis: TrialAnalysis, options: FlexCurvesChar
         .filter((line) => line.named)
         .map(
           ({ curve, relative }) =>
-            `${nameText(curve.hybrid, 24)} ${figure(curve.flex.flex.score as number, 0)} (${figure(relative[POINTS], 0)} % at the high end)`,
+            `${nameText(curve.hybrid, 24)}: ${figure(curve.flex.flex.score as number, 0)} (${figure(relative[POINTS], 0)} % at the high end)`,
         )
         .join(", ")}${curves.length > NAMED ? "; the hybrids between are not named" : ""}.`,
     },
