@@ -1,5 +1,6 @@
 export { analyzeTrial } from "./analyze/analyzeTrial.ts";
 export type { AnalyzeOptions, AnalyzeSettings, Prices } from "./analyze/options.ts";
+export type { PlantResponse, SideBySide, TraitCrowding } from "./analyze/plantResult.ts";
 export type {
   CurveAnalysis,
   FlexDifference,

@@ -12,6 +12,7 @@ import { type BootstrapResult, bootstrapPrepared } from "../interval/bootstrap.t
 import type { BootstrapDistribution } from "../interval/limits.ts";
 import { type Cutoff, type OptimumIntervalOptions, optimumIntervalPrepared } from "../interval/optimumInterval.ts";
 import { scalarInterval } from "../interval/scalarInterval.ts";
+import { nitrogenOf } from "../recommend/nitrogenPlots.ts";
 import type { Trial } from "../trial/trial.ts";
 import { analyzeStandability, type YieldSide } from "./analyzeStandability.ts";
 import { deriveSeed } from "./deriveSeed.ts";
@@ -118,6 +119,7 @@ export function analyzeCurve(
       gross: { fit, economics },
       optimum: { target: economic ? "economic" : "agronomic", density: optimum.density, interval },
     }),
+    nitrogen: nitrogenOf(plots).surface,
     seed,
   };
   return {

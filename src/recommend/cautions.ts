@@ -33,6 +33,7 @@ export function cautionsOf(assessment: Assessment, chosen: ChosenRate, parts: Pa
     cautions.push(
       "This season's rate is still above the standability limit, because the accepted step is smaller than the way down to it: plan an early harvest.",
     );
+  cautions.push(...testCautions(assessment, parts.rate));
   const { expected } = parts;
   if (expected.lodging !== null && expected.lodging.probability > 0.2)
     cautions.push(
@@ -69,6 +70,20 @@ export function cautionsOf(assessment: Assessment, chosen: ChosenRate, parts: Pa
   if (field.yieldGoal !== undefined && picked.source !== "yield goal")
     cautions.push("The yield goal moves the level of the curve here, not its shape.");
   return cautions;
+}
+
+/** Stalk tests never cap a rate, but a rate beyond their limit is named. */
+function testCautions({ scene }: Assessment, rate: number): string[] {
+  const tests = scene.main.standability?.lodging ?? [];
+  return tests.flatMap(({ kind, last, limit }) => {
+    if (!last || (kind !== "push" && kind !== "pinch")) return [];
+    const beyond =
+      limit.kind === "below-range" || (limit.density !== null && rate * scene.perRate > limit.density * (1 + 1e-9));
+    if (!beyond) return [];
+    return [
+      `More than ${percent(limit.tolerated)} of the stalks failed a ${kind} test at densities like this one: they still stood, so walk the field before maturity and harvest it early if they fail again.`,
+    ];
+  });
 }
 
 /** What was taken as given. */

@@ -177,6 +177,7 @@ describe("--out", () => {
     "analysis.json",
     "comparisons.csv",
     "coefficients.csv",
+    "crowding.csv",
     "curves.csv",
     "estimates.csv",
     "excluded.csv",
