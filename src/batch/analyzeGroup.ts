@@ -22,8 +22,11 @@ import { groupRowsTable } from "./groupRowsTable.ts";
  * @returns the result; whatever is wrong with the data is in it
  * @throws AnalysisError `invalid-option` when an option of reading or analysis is out of bounds; never for data
  * @example
- * const plots = { stand_k_ac: [20, 30, 20, 30], yield_bu_ac: [170, 200, 175, 198], block: [1, 1, 2, 2] };
- * analyzeGroup({ schema: "standcurve/group/1", hybrid: "A", environment: null, plots, options: { resamples: 20 } }).status; // => "analysed"
+ * const stand_k_ac = [20, 25, 30, 35, 20, 25, 30, 35];
+ * const yield_bu_ac = [170, 192, 200, 195, 175, 190, 203, 192];
+ * const plots = { block: [1, 1, 1, 1, 2, 2, 2, 2], stand_k_ac, yield_bu_ac };
+ * const group = { schema: "standcurve/group/1", hybrid: "A", environment: null, plots, options: { resamples: 20 } } as const;
+ * analyzeGroup(group).status; // => "analysed"
  */
 export function analyzeGroup(group: GroupInput): GroupResult {
   check(

@@ -25,10 +25,10 @@ export interface AnalyzeManyOptions extends SourceOptions, RunOptions {
  * @throws AnalysisError `data-problems` when columns or units cannot be made out
  * @throws AnalysisError `not-grouped` when a group comes back
  * @example
- * const rows = ["A", "B"].flatMap((hybrid) =>
- *   [20, 30, 40].flatMap((stand_k_ac) => [1, 2].map((block) => ({ hybrid, block, stand_k_ac, yield_bu_ac: 150 + 2 * stand_k_ac }))),
- * );
- * const found = [];
+ * import { analyzeMany } from "standcurve";
+ * const plots = [20, 25, 30, 35].flatMap((stand_k_ac) => [1, 2].map((block) => ({ block, stand_k_ac, yield_bu_ac: 150 + stand_k_ac + block })));
+ * const rows = ["A", "B"].flatMap((hybrid) => plots.map((plot) => ({ hybrid, ...plot })));
+ * const found: string[] = [];
  * for await (const { hybrid, status } of analyzeMany(rows, { options: { resamples: 0 } })) found.push(`${hybrid} ${status}`);
  * found; // => ["A analysed", "B analysed"]
  */
