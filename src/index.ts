@@ -27,6 +27,18 @@ export type {
   TraitDecline,
   TraitReport,
 } from "./analyze/standability.ts";
+export { analyzeGroup, analyzeGroupText } from "./batch/analyzeGroup.ts";
+export { type AnalyzeManyOptions, analyzeMany } from "./batch/analyzeMany.ts";
+export { type GroupExecutor, serialExecutor, WorkerLost } from "./batch/executor.ts";
+export { type GroupHead, groupHead } from "./batch/groupHead.ts";
+export type { GroupBy, GroupInput, GroupOptions, GroupTable, PlotColumns } from "./batch/groupInput.ts";
+export type { GroupResult } from "./batch/groupResult.ts";
+export type { PlotRecord } from "./batch/rowSource.ts";
+export { type BatchProgress, type GroupLine, type RunOptions, runGroups, type StopSignal } from "./batch/runGroups.ts";
+export { serveGroups, type WorkerScope } from "./batch/serveGroups.ts";
+export { shardOf } from "./batch/shardOf.ts";
+export { type WebWorkerLike, webWorkers } from "./batch/webWorkers.ts";
+export { type WorkerPort, workerPool } from "./batch/workerPool.ts";
 export { type Economics, priceRatio } from "./core/economics.ts";
 export { AnalysisError, type ErrorCode } from "./core/errors.ts";
 export type { Interval, Piece } from "./core/interval.ts";

@@ -14,6 +14,7 @@ const overview = `Usage: standcurve analyze FILE [options]
        standcurve zones FILE --zones ZONES [options]
        standcurve report FILE --out report.html [options]
        standcurve plan layout|check|densities|power|next [options]
+       standcurve batch FILE --out results.jsonl [options]
        standcurve schema
 
 analyze    response curves, best-paying and highest-yielding density with ranges, flex score
@@ -21,6 +22,7 @@ check      problems in the file, and what the trial can tell
 recommend  a rate for one field with its reasons (standcurve recommend --help)
 zones      a rate for each zone of a field, against one uniform rate
 report     the analysis as one page with charts, or as Markdown
+batch      many hybrids, many machines: a line of JSON each (standcurve batch --help)
 plan       the next trial: layout, densities, power, what to add (standcurve plan --help)
 schema     JSON Schema of the result
 

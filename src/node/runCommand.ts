@@ -3,6 +3,7 @@ import { AnalysisError } from "../core/errors.ts";
 import { plainText } from "../report/plainText.ts";
 import { version } from "../version.ts";
 import { analyzeCommand } from "./analyzeCommand.ts";
+import { batchCommand } from "./batchCommand.ts";
 import { checkCommand } from "./checkCommand.ts";
 import { commandArguments } from "./commandArguments.ts";
 import { commandHelp } from "./commandHelp.ts";
@@ -23,6 +24,7 @@ import { zonesCommand } from "./zonesCommand.ts";
 export async function runCommand(argv: readonly string[], streams: CommandStreams): Promise<0 | 1 | 2> {
   const { stdout, stderr } = streams;
   // These commands have options of their own.
+  if (argv[0] === "batch") return batchCommand(argv.slice(1), streams);
   if (argv[0] === "plan") return planCommand(argv.slice(1), streams);
   if (argv[0] === "recommend") return recommendCommand(argv.slice(1), streams);
   if (argv[0] === "report") return reportCommand(argv.slice(1), streams);
