@@ -37,7 +37,7 @@ async function run(code: string, scope: Readonly<Record<string, unknown>>): Prom
 }
 
 const sources = readdirSync(`${root}/src`, { recursive: true, encoding: "utf8" })
-  .filter((file) => file.endsWith(".ts") && !file.endsWith(".d.ts") && !file.startsWith("node/"))
+  .filter((file) => file.endsWith(".ts") && !file.endsWith(".d.ts"))
   .flatMap((file) => {
     const text = readFileSync(`${root}/src/${file}`, "utf8");
     return [...text.matchAll(/@example\n((?:\s*\* ?.*\n)+?)(?=\s*\*\s*(?:\n|\/)|\s*\* @|\s*\* Source|\s*\*\/)/g)].map(
