@@ -32,6 +32,7 @@ const areas = [
   ["report", "Reports", "Text, page, Markdown and tables from finished results."],
   ["plot", "Charts", "Charts as Vega-Lite data, each with words that say the same: `standcurve/plot`."],
   ["node", "Node", "Files, drawing, the command line: `standcurve/node`."],
+  ["batch", "Many hybrids at once", "Groups of a large file analysed one after another, on threads or in shards."],
   ["core", "Shared parts", "Errors, issues, intervals, random numbers."],
 ];
 const entries = [
@@ -63,11 +64,11 @@ function publicNames() {
 function declarationOf(source, own) {
   const text = readFileSync(join(root, "src", source), "utf8");
   const start = new RegExp(
-    `^export (?:declare )?(?:abstract )?(async function|function|interface|type|const|class) ${own}\\b`,
+    `^export (?:declare )?(?:abstract )?(async function\\*?|function|interface|type|const|class) ${own}\\b`,
     "m",
   ).exec(text);
   if (start === null) throw new Error(`${source} does not declare ${own}`);
-  const kind = start[1].replace("async ", "");
+  const kind = start[1].replace(/async |\*/g, "");
   const before = text.slice(0, start.index).trimEnd();
   const open = before.lastIndexOf("/**");
   const doc = before.endsWith("*/") && open >= 0 ? before.slice(open) : "";
@@ -274,7 +275,9 @@ export function apiReference() {
   const names = publicNames().map((one) => ({ ...one, ...declarationOf(one.source, one.own) }));
   const areaOf = (source) => {
     const folder = source.includes("/") ? source.split("/")[0] : "core";
-    return areas.some(([name]) => name === folder) ? folder : folder === "numeric" ? "core" : folder;
+    if (folder === "numeric") return "core";
+    if (!areas.some(([name]) => name === folder)) throw new Error(`no area for src/${source}: name one above`);
+    return folder;
   };
   const places = new Map(names.map((one) => [one.name, areaOf(one.source)]));
   const anchors = anchorsOf(names, places);

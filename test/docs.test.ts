@@ -30,9 +30,11 @@ function check(actual: unknown, expected: unknown): void {
 }
 
 async function run(code: string, scope: Readonly<Record<string, unknown>>): Promise<void> {
-  const { code: js } = await transformWithOxc(code, "example.ts");
+  // Inside a function of its own an example may await.
+  const own = `async function example() {\n${code.replace(/^import .*$/gm, "")}\n}`;
+  const { code: js } = await transformWithOxc(own, "example.ts");
   const names = Object.keys(scope);
-  const body = `return (async () => {\n${js.replace(/^import .*$/gm, "")}\n})();`;
+  const body = `${js}\nreturn example();`;
   await new Function(...names, "__check", body)(...names.map((name) => scope[name]), check);
 }
 
