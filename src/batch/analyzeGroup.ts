@@ -86,7 +86,14 @@ export function analyzeGroup(group: GroupInput): GroupResult {
   }
 }
 
-/** The same for text: one line of JSON in, one line out. */
+/**
+ * The same for text: one line of JSON in, one line out.
+ *
+ * @example
+ * const plots = { block: [1, 1, 1, 2, 2, 2], stand_k_ac: [20, 26, 32, 20, 26, 32], yield_bu_ac: [170, 190, 199, 174, 193, 201] };
+ * const group = { schema: "standcurve/group/1", hybrid: "A", environment: null, plots, options: { resamples: 0 } };
+ * JSON.parse(analyzeGroupText(JSON.stringify(group))).hybrid; // => "A"
+ */
 export function analyzeGroupText(json: string): string {
   return JSON.stringify(analyzeGroup(JSON.parse(json) as GroupInput));
 }

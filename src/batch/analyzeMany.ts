@@ -25,7 +25,6 @@ export interface AnalyzeManyOptions extends SourceOptions, RunOptions {
  * @throws AnalysisError `data-problems` when columns or units cannot be made out
  * @throws AnalysisError `not-grouped` when a group comes back
  * @example
- * import { analyzeMany } from "standcurve";
  * const plots = [20, 25, 30, 35].flatMap((stand_k_ac) => [1, 2].map((block) => ({ block, stand_k_ac, yield_bu_ac: 150 + stand_k_ac + block })));
  * const rows = ["A", "B"].flatMap((hybrid) => plots.map((plot) => ({ hybrid, ...plot })));
  * const found: string[] = [];

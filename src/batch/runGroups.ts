@@ -58,6 +58,16 @@ interface Chunk {
  * Runs groups on an executor and hands out finished lines in the order of the groups, whatever the order of completion.
  *
  * A group whose worker died is tried once more, alone; then it becomes a result with status `failed`. Nothing is lost or doubled.
+ *
+ * @example
+ * const plots = { block: [1, 1, 1, 2, 2, 2], stand_k_ac: [20, 26, 32, 20, 26, 32], yield_bu_ac: [170, 190, 199, 174, 193, 201] };
+ * const group = { schema: "standcurve/group/1", hybrid: "A", environment: null, plots, options: { resamples: 0 } };
+ * async function* groups() {
+ *   yield group;
+ * }
+ * const lines = [];
+ * for await (const line of runGroups(groups())) lines.push(line);
+ * lines.length; // => 1
  */
 export async function* runGroups(
   groups: AsyncIterable<GroupInput>,

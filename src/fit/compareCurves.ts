@@ -74,6 +74,9 @@ const GRID = 60;
  *
  * @throws AnalysisError `invalid-option` for an empty list of families or a negative price ratio
  * @throws AnalysisError `length-mismatch` or `invalid-data` as `fitCurve`
+ * @example
+ * const data = { density: [18, 23, 28, 33, 38, 43, 18, 23, 28, 33, 38, 43], yield: [176, 188, 197, 201, 198, 193, 174, 190, 196, 199, 200, 192] };
+ * compareCurves(data).fits.length; // => 5
  *
  * Source: Hurvich & Tsai (1989), Biometrika 76, 297-307; weights: Burnham & Anderson (2002), Model Selection and Multimodel
  * Inference, ch. 2.

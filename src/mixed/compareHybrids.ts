@@ -80,6 +80,20 @@ export interface HybridComparison {
  * (multivariate t with the degrees of freedom of the slowest contrast), each hybrid at its own optimum inside the tested range.
  *
  * @throws AnalysisError `not-estimable` with fewer than two hybrids; as `fitMixedResponse` otherwise
+ * @example
+ * const density = [18, 23, 28, 33, 38];
+ * const hybrids = ["A", "B"];
+ * const rows = [1, 2, 3, 4].flatMap((block) => hybrids.flatMap((hybrid) => density.map((x) => ({ block, hybrid, x }))));
+ * const comparison = compareHybrids(
+ *   {
+ *     density: rows.map(({ x }) => x),
+ *     yield: rows.map(({ x, hybrid, block }) => 200 - 0.05 * (x - (hybrid === "A" ? 28 : 33)) ** 2 + ((7 * x + 3 * block) % 5)),
+ *     hybrid: rows.map(({ hybrid }) => hybrid),
+ *     environment: rows.map(({ block }) => block),
+ *   },
+ *   { draws: 200 },
+ * );
+ * comparison.hybrids.length; // => 2
  */
 export function compareHybrids(data: MixedData | Trial, options: CompareOptions = {}): HybridComparison {
   const { curve = "quadratic", level = 0.95, draws = 4000, seed = 1 } = options;

@@ -84,6 +84,12 @@ const CONFOUNDED = 0.8;
  * the response away with the trend.
  *
  * @throws AnalysisError `length-mismatch`, `invalid-data`, `invalid-option`, `not-estimable`
+ * @example
+ * const position = [1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12];
+ * const density = [20, 32, 26, 38, 26, 20, 38, 32, 38, 26, 32, 20];
+ * const noise = [2, -1, 1, -2, 0, 3, -3, 1, -1, 2, 0, -2];
+ * const trend = fieldTrend({ density, yield: density.map((x, i) => 200 - 0.05 * (x - 30) ** 2 + noise[i]), position });
+ * trend.kind; // => "adjusted"
  *
  * Source: Cullis & Gleeson (1991), Biometrics 47, 1449-1460; Gilmour et al. (1997), JABES 2, 269-293.
  */

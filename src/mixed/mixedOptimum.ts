@@ -37,6 +37,12 @@ export interface MixedOptimum {
  * Optima of the average curve over environments, with test-inversion intervals on Satterthwaite degrees of freedom.
  *
  * @throws AnalysisError `invalid-option`
+ * @example
+ * const density = [2, 3, 4, 5, 2, 3, 4, 5, 2, 3, 4, 5];
+ * const yield_ = [7.1, 8.2, 8.4, 8.1, 5.2, 5.9, 6.3, 5.8, 9.0, 10.3, 10.2, 10.1];
+ * const environment = ["A", "A", "A", "A", "B", "B", "B", "B", "C", "C", "C", "C"];
+ * const fit = fitMixedResponse({ density, yield: yield_, environment });
+ * mixedOptimum(fit).agronomic.kind; // => "interior"
  */
 export function mixedOptimum(fit: MixedResponseFit, options: MixedOptimumOptions = {}): MixedOptimum {
   const level = options.level ?? 0.95;

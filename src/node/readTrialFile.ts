@@ -11,6 +11,9 @@ const LARGEST = 512 * 1024 * 1024;
  *
  * @throws AnalysisError `unreadable-source` when there is no such file, it is a folder, may not be read or is not a table
  * @throws AnalysisError as `readTrial`
+ * @example
+ * const { trial } = await readTrialFile("data-demo/strips.csv");
+ * trial?.plots.length; // => 40
  */
 export async function readTrialFile(path: string, schema: ReadSchema = {}): Promise<TrialReading> {
   try {

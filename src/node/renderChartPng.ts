@@ -13,6 +13,8 @@ export interface RenderPngOptions {
  * (Debian: librsvg2-bin).
  *
  * @throws AnalysisError `not-offered` when neither is there, or vega is not; `invalid-option` for a zoom that is not > 0 and <= 10
+ * @example
+ * (await renderChartPng(optimaChart(analysis, { target: "agronomic" })))[1]; // => 0x50
  */
 export async function renderChartPng(chart: Chart, { zoom = 2 }: RenderPngOptions = {}): Promise<Uint8Array> {
   if (!(zoom > 0 && zoom <= 10)) {

@@ -20,6 +20,10 @@ import { zonesCommand } from "./zonesCommand.ts";
  *
  * @param argv - the words after the program's name
  * @returns exit code: 0 all well; 1 the file has errors, cannot be read, or the results cannot be written; 2 wrong command
+ * @example
+ * const written = [];
+ * const sink = { write: (text) => written.push(text) };
+ * await runCommand(["--version"], { stdout: sink, stderr: sink }); // => 0
  */
 export async function runCommand(argv: readonly string[], streams: CommandStreams): Promise<0 | 1 | 2> {
   const { stdout, stderr } = streams;

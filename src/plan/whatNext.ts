@@ -115,6 +115,9 @@ const MANY_DENSITIES = 9;
  * @param analysis - a `TrialAnalysis`
  * @throws AnalysisError `invalid-option` for an unknown hybrid or an option out of bounds; `not-estimable` when the hybrid could
  * not be analysed
+ * @example
+ * const next = whatNext(analysis, { hybrid: "Amber 12", blocks: [2, 4], sites: [], densities: [], simulations: 20 });
+ * next.additions.map(({ blocks }) => blocks); // => [2, 4]
  *
  * Source: preposterior analysis, e.g. Raiffa & Schlaifer (1961), Applied Statistical Decision Theory, ch. 4.
  */

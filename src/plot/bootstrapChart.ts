@@ -27,6 +27,10 @@ const BINS = 30;
  *
  * @param result - from `bootstrapCurves` with `keep: true`
  * @throws AnalysisError `invalid-option` when the replicates were not kept, the quantity was not resampled or the range is missing
+ * @example
+ * const data = { density: [18, 23, 28, 33, 38, 43, 18, 23, 28, 33, 38, 43], yield: [176, 188, 197, 201, 198, 193, 174, 190, 196, 199, 200, 192] };
+ * const boot = bootstrapCurves(data, { resamples: 100, keep: true });
+ * bootstrapChart(boot, { range: [18, 43] }).alt.includes("95 % range"); // => true
  */
 export function bootstrapChart(result: BootstrapResult, options: BootstrapChartOptions = {}): Chart {
   const theme = chartTheme(options);

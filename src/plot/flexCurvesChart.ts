@@ -22,6 +22,8 @@ const NAMED = 8;
  * scores of 70, 80, 90, 100 and 110 would run, so a score can be read off at the right end.
  *
  * @throws AnalysisError `not-estimable` when no hybrid has a flex score
+ * @example
+ * flexCurvesChart(analysis).alt.includes("Flex scores"); // => true
  */
 export function flexCurvesChart(analysis: TrialAnalysis, options: FlexCurvesChartOptions = {}): Chart {
   const theme = chartTheme(options);

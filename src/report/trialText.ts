@@ -30,6 +30,8 @@ const PLOTS_LISTED = 20;
  * words, the comparison, problems of the file, cautions and where the figures come from. Nothing is computed here.
  *
  * @returns lines of at most `width` columns, each with its line end
+ * @example
+ * trialText(analysis).includes("Amber 12"); // => true
  */
 export function trialText(analysis: TrialAnalysis, options: TrialTextOptions = {}): string {
   const width = options.width ?? 100;
