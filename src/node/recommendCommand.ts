@@ -28,7 +28,8 @@ export const recommendHelp = `Usage: standcurve recommend FILE --field field.jso
 Suggests a seeding rate for one hybrid in one field: what pays best, capped by what stands, what the field can
 feed and what was tested, and the steps from the present rate to it. FILE is the trial, as for analyze.
 
-  --field FILE       the field as JSON (hybrid, prices, presentRate, acceptedStep, planterStep, supply, …)
+  --field FILE       the field as JSON (hybrid, prices, presentRate, acceptedStep, planterStep, supply, …);
+                     standcurve schema field prints all that may stand there
   --chance SHARE     plan for the return that is missed with this chance, such as 0.25; default: expected return
   --elsewhere WHICH  published (default) or none: knowledge from other trials that steadies small ones
   --draws N          curves drawn; default 1000

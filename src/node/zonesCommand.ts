@@ -17,6 +17,7 @@ A seeding rate for every zone of a field, and what varying the rate is worth aga
 FILE is the trial, as for analyze; zones come as GeoJSON (RFC 7946) or CSV.
 
   --zones FILE           zones: area, yield goal, supply, establishment, tolerated lodging
+                         (standcurve schema zones prints all names)
   --field FILE           what holds for the whole field, as JSON (hybrid, prices, planterStep, …)
   --cost-of-varying N    money per area that varying the rate costs; default 0
   --seeds-per-unit N     seeds in a unit of seed; default 80,000 for maize
