@@ -36,7 +36,13 @@ export function goalCurvesFrom(fit: MixedResponseFit): GoalCurves {
   };
 }
 
-/** The same from a trial: a quadratic with random environments; every goal gets the reason when it cannot be fitted. */
+/**
+ * The same from a trial: a quadratic with random environments; every goal gets the reason when it cannot be fitted.
+ *
+ * @example
+ * const { trial } = readTrial("hybrid,block,stand_k_ac,yield_bu_ac\nA,1,20,170\nA,1,30,200\nA,2,20,175\nA,2,30,198\n");
+ * "reason" in goalCurvesOf(trial)("A", 200); // => true
+ */
 export function goalCurvesOf(trial: Trial): GoalCurves {
   try {
     return goalCurvesFrom(fitMixedResponse(trial, { curve: "quadratic" }));

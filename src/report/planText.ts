@@ -17,7 +17,13 @@ export interface PlanTextOptions {
 const left = (heading: string): TextColumn => ({ heading, align: "left" });
 const right = (heading: string): TextColumn => ({ heading, align: "right" });
 
-/** A layout as text: what it is, a map of every environment, notes and cautions. */
+/**
+ * A layout as text: what it is, a map of every environment, notes and cautions.
+ *
+ * @example
+ * const plan = layoutTrial({ hybrids: ["Amber 12"], rates: [20, 30, 40], densityUnit: "1000 plants/ac", blocks: 2 });
+ * layoutText(plan).split("\n")[0]; // => "Layout"
+ */
 export function layoutText(plan: LayoutPlan, { width = 100 }: PlanTextOptions = {}): string {
   const designs = {
     "complete-block": "complete blocks",
@@ -39,7 +45,13 @@ export function layoutText(plan: LayoutPlan, { width = 100 }: PlanTextOptions = 
   return page("Layout", [...wrapText(text, width), "", ...maps, ...remarks(plan, width)]);
 }
 
-/** A check of a plan as text. */
+/**
+ * A check of a plan as text.
+ *
+ * @example
+ * const plan = layoutTrial({ hybrids: ["Amber 12"], rates: [20, 30, 40], densityUnit: "1000 plants/ac", blocks: 4 });
+ * layoutCheckText(checkLayout(plan)).length > 0; // => true
+ */
 export function layoutCheckText(check: LayoutCheck, { width = 100 }: PlanTextOptions = {}): string {
   const lines = check.environments.flatMap(
     ({ environment, plots, blocks, treatments, leastReplicated, mostReplicated, position }) => [

@@ -22,7 +22,16 @@ const names: Readonly<Record<DensityLimit["name"], string>> = {
   "accepted-step": "accepted step",
 };
 
-/** A recommendation as plain text: the paragraph, the limits side by side, what was assumed, and what to be careful with. */
+/**
+ * A recommendation as plain text: the paragraph, the limits side by side, what was assumed, and what to be careful with.
+ *
+ * @example
+ * const { trial } = readTrial(
+ *   "hybrid,block,seeding_rate_k_ac,yield_bu_ac\nA,1,18,176\nA,1,24,193\nA,1,30,200\nA,1,36,197\nA,2,18,175\nA,2,24,190\nA,2,30,203\nA,2,36,200\n",
+ * );
+ * const prices = { grainPrice: 4.5, seedCostPerThousand: 3.75 };
+ * recommendText(recommendRate(analyzeTrial(trial), { hybrid: "A", prices, planterStep: 1 })).startsWith("For A we suggest 28,000 seeds/ac"); // => true
+ */
 export function recommendText(r: Recommendation, { width = 80 }: RecommendTextOptions = {}): string {
   const rate = (value: number): string => rateWords(value, r.rateUnit, 3).replace(/ seeds\/.*$/, "");
   const area = r.rateUnit.slice(r.rateUnit.indexOf("/") + 1);
@@ -103,7 +112,17 @@ function rangeWords(lower: number | null, upper: number | null, show: (value: nu
   return upper === null ? `${show(lower)} or more` : `${show(lower)} to ${show(upper)}`;
 }
 
-/** A step plan as plain text. */
+/**
+ * A step plan as plain text.
+ *
+ * @example
+ * const { trial } = readTrial(
+ *   "hybrid,block,seeding_rate_k_ac,yield_bu_ac\nA,1,18,176\nA,1,24,193\nA,1,30,200\nA,1,36,197\nA,2,18,175\nA,2,24,190\nA,2,30,203\nA,2,36,200\n",
+ * );
+ * const prices = { grainPrice: 4.5, seedCostPerThousand: 3.75 };
+ * const field = { hybrid: "A", prices, planterStep: 1, presentRate: 34, acceptedStep: 2 };
+ * stepPlanText(stepPlan(analyzeTrial(trial), field)).split("\n")[0]; // => "A: from 34,000 seeds/ac to 28,000 seeds/ac"
+ */
 export function stepPlanText(plan: StepPlan, { width = 80 }: RecommendTextOptions = {}): string {
   const rate = (value: number): string => rateWords(value, plan.rateUnit);
   const money = (value: number): string => moneyWords(value, plan.currency);
@@ -157,7 +176,17 @@ export function stepPlanText(plan: StepPlan, { width = 80 }: RecommendTextOption
   ]);
 }
 
-/** A plan by zones as plain text. */
+/**
+ * A plan by zones as plain text.
+ *
+ * @example
+ * const { trial } = readTrial(
+ *   "hybrid,block,seeding_rate_k_ac,yield_bu_ac\nA,1,18,176\nA,1,24,193\nA,1,30,200\nA,1,36,197\nA,2,18,175\nA,2,24,190\nA,2,30,203\nA,2,36,200\n",
+ * );
+ * const prices = { grainPrice: 4.5, seedCostPerThousand: 3.75 };
+ * const { zones } = readZones("zone,area_ac\nhill,20\nflat,60\n");
+ * zonePlanText(planZones(analyzeTrial(trial), zones, { field: { prices } })).startsWith("2 zones, 80 ac"); // => true
+ */
 export function zonePlanText(plan: ZonePlan, { width = 80 }: RecommendTextOptions = {}): string {
   const money = (value: number): string => moneyWords(Math.round(value), plan.currency).replace(".00", "");
   const chance = (p: number | null): string =>
