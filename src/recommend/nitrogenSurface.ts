@@ -144,7 +144,14 @@ export function fitNitrogenSurface({ density, nitrogen, yield: grain, block }: N
 /**
  * Density above which more plants no longer raise yield at a nitrogen rate: -(b1 + d n) / (2 b2); null when yield does not turn.
  *
- * It may lie outside the tested range, and says nothing about the nitrogen rate that pays. Example: see `fitNitrogenSurface`.
+ * It may lie outside the tested range, and says nothing about the nitrogen rate that pays.
+ *
+ * @param nitrogen - rate, in the unit of the surface
+ * @returns density, in the unit of the surface
+ * @example
+ * const coefficients = { intercept: 0, density: 4, densitySquared: -0.1, nitrogen: 0.2, nitrogenSquared: 0, densityNitrogen: 0.01 };
+ * const surface = { ...fitNitrogenSurface({ density: [1, 2, 3, 1, 2, 3, 1, 2, 3], nitrogen: [1, 1, 1, 2, 2, 2, 3, 3, 3], yield: [1, 2, 1, 2, 3, 2, 2, 3, 1] }), coefficients };
+ * densityFedBy(surface, 100); // => 25
  */
 export function densityFedBy({ coefficients }: NitrogenSurface, nitrogen: number): number | null {
   const { density, densitySquared, densityNitrogen } = coefficients;

@@ -80,7 +80,14 @@ export function layoutCheckText(check: LayoutCheck, { width = 100 }: PlanTextOpt
   return page("Check of the layout", [...lines, "", verdict, ...findings]);
 }
 
-/** A choice of densities as text: the recommended set, and how the others compare. */
+/**
+ * A choice of densities as text: the recommended set, and how the others compare.
+ *
+ * @returns lines with their ends
+ * @example
+ * const prior = { optimum: [30, 36], lossBelow: { distance: 10, loss: 8 }, bestYield: 200 } as const;
+ * densitiesText(chooseDensities({ prior, steps: { from: 16, to: 46, step: 6 }, count: 4, sigma: 5, simulations: 100 })).length > 0; // => true
+ */
 export function densitiesText(choice: DensityChoice, { width = 100 }: PlanTextOptions = {}): string {
   const { recommended: best, even, densityUnit } = choice;
   const unit = seeds(densityUnit);
@@ -148,7 +155,14 @@ export function densitiesText(choice: DensityChoice, { width = 100 }: PlanTextOp
   ]);
 }
 
-/** Power of planned trials as text: the answer, and a line for each design. */
+/**
+ * Power of planned trials as text: the answer, and a line for each design.
+ *
+ * @returns lines with their ends
+ * @example
+ * const prior = { optimum: [30, 36], lossBelow: { distance: 10, loss: 8 }, bestYield: 200 } as const;
+ * powerText(trialPower({ densities: [18, 28, 38], blocks: [4], prior, sigma: 5, simulations: 100 })).length > 0; // => true
+ */
 export function powerText(result: PowerResult, { width = 100 }: PlanTextOptions = {}): string {
   const { points, goal, enough, smallest, yieldUnit, densityUnit } = result;
   const goals = {
@@ -231,7 +245,14 @@ export function powerText(result: PowerResult, { width = 100 }: PlanTextOptions 
   ]);
 }
 
-/** What to add to a trial, as text. */
+/**
+ * What to add to a trial, as text.
+ *
+ * @returns lines with their ends
+ * @example
+ * const next = whatNext(analysis, { hybrid: "Amber 12", blocks: [2], sites: [], densities: [], simulations: 20 });
+ * whatNextText(next).length > 0; // => true
+ */
 export function whatNextText(next: WhatNext, { width = 100 }: PlanTextOptions = {}): string {
   const { now, additions, recommended, densityUnit, yieldUnit, best } = next;
   const show = (value: number): string => significant(value, 3);
