@@ -140,25 +140,45 @@ export { type StabilityData, type StabilitySlopes, stabilitySlopes } from "./mix
 export { type VarianceOptions, type VarianceTable, varianceTable } from "./mixed/varianceTable.ts";
 export { type CheckLayoutOptions, checkLayout, type LayoutCheck } from "./plan/checkLayout.ts";
 export { type ChooseDensitiesOptions, chooseDensities, type DensityChoice } from "./plan/chooseDensities.ts";
-export { layoutCsv } from "./plan/layoutCsv.ts";
+export { type ContrastPowerOptions, contrastPower, linearContrast } from "./plan/contrastPower.ts";
+export { fieldMap } from "./plan/fieldMap.ts";
+export { type LayoutCsvOptions, layoutCsv } from "./plan/layoutCsv.ts";
 export { type GeoJsonOptions, layoutGeoJson } from "./plan/layoutGeoJson.ts";
-export type { LayoutPlan } from "./plan/layoutPlan.ts";
+export type { LayoutPlan, PlanPlot } from "./plan/layoutPlan.ts";
 export type { LayoutOptions } from "./plan/layoutSettings.ts";
 export { layoutTrial } from "./plan/layoutTrial.ts";
-export { densityRows, nextRows, type PlanRow, powerRows } from "./plan/planRows.ts";
+export { optimumError, type PlannedCurve } from "./plan/optimumError.ts";
+export { type BudgetOptions, type PlanBudget, planBudget } from "./plan/planBudget.ts";
+export { densityRows, layoutRows, nextRows, type PlanRow, powerRows } from "./plan/planRows.ts";
+export { type AnalysedScatter, type PlotNoise, plotNoise, type SigmaSource } from "./plan/plotNoise.ts";
 export { type PowerResult, type TrialPowerOptions, trialPower } from "./plan/trialPower.ts";
 export { type WhatNext, type WhatNextOptions, whatNext } from "./plan/whatNext.ts";
-export { type DensityLimits, densityLimits } from "./recommend/densityLimits.ts";
-export type { Field } from "./recommend/field.ts";
+export type { DensityLimit, LimitName } from "./recommend/densityLimit.ts";
+export { type DensityLimits, densityLimits, type FieldLimits } from "./recommend/densityLimits.ts";
+export { type Elsewhere, maizeElsewhere } from "./recommend/elsewhere.ts";
+export type { Estimate, EstimateRange } from "./recommend/estimate.ts";
+export type { NutrientBalance } from "./recommend/feedingSide.ts";
+export type { Field, FieldPrices, Nutrient, NutrientSupply, Supply } from "./recommend/field.ts";
 export { fieldSchema } from "./recommend/fieldSchema.ts";
+export type { Figure } from "./recommend/figure.ts";
+export { type GoalCurves, goalCurvesFrom, goalCurvesOf } from "./recommend/goalCurve.ts";
+export {
+  densityFedBy,
+  fitNitrogenSurface,
+  type NitrogenData,
+  type NitrogenSurface,
+} from "./recommend/nitrogenSurface.ts";
+export { type RemovalEntry, removalTable, type UptakeEntry, uptakeTable } from "./recommend/nutrients.ts";
 export { planZones } from "./recommend/planZones.ts";
+export { type Position, polygonArea } from "./recommend/polygonArea.ts";
 export { type FieldReading, readField } from "./recommend/readField.ts";
 export { readZones } from "./recommend/readZones.ts";
 export type { Gain, Recommendation } from "./recommend/recommendation.ts";
-export type { RecommendOptions } from "./recommend/recommendOptions.ts";
+export type { Attitude, GoalCurve, RecommendOptions } from "./recommend/recommendOptions.ts";
 export { recommendRate } from "./recommend/recommendRate.ts";
 export { type Step, type StepPlan, stepPlan } from "./recommend/stepPlan.ts";
-export type { Zone } from "./recommend/zone.ts";
+export { type StripDesign, stripsFor } from "./recommend/stripsFor.ts";
+export type { GeoJsonCollection, Zone, ZoneReading, ZoneSource } from "./recommend/zone.ts";
 export type { ZoneOptions } from "./recommend/zoneOptions.ts";
 export { zonesCsv, zonesGeoJson } from "./recommend/zoneOutput.ts";
 export type { PlannedZone, UniformPlan, ZonePlan } from "./recommend/zonePlan.ts";
@@ -170,6 +190,15 @@ export { type HtmlPageOptions, htmlPage } from "./report/htmlPage.ts";
 export { type IssueTextOptions, issueText } from "./report/issueText.ts";
 export { type MarkdownPageOptions, type MarkdownPicture, markdownPage } from "./report/markdownPage.ts";
 export { type PageChart, type PageCharts, type PageChartsOptions, pageCharts } from "./report/pageCharts.ts";
+export {
+  densitiesText,
+  layoutCheckText,
+  layoutText,
+  type PlanTextOptions,
+  powerText,
+  whatNextText,
+} from "./report/planText.ts";
+export { type RecommendTextOptions, recommendText, stepPlanText, zonePlanText } from "./report/recommendText.ts";
 export { type TidyTables, tidyColumns, tidyTables } from "./report/tidyTables.ts";
 export { type TrialTextOptions, trialText } from "./report/trialText.ts";
 export { type CrowdingSlope, crowdingSlope } from "./standability/crowdingSlope.ts";

@@ -1,4 +1,3 @@
-import { trialAnalysisSchema } from "../analyze/schema.ts";
 import { AnalysisError } from "../core/errors.ts";
 import { plainText } from "../report/plainText.ts";
 import { version } from "../version.ts";
@@ -10,6 +9,7 @@ import { commandHelp } from "./commandHelp.ts";
 import { commandSettings } from "./commandSettings.ts";
 import { commandWords } from "./commandWords.ts";
 import { planCommand } from "./planCommand.ts";
+import { printedSchemas } from "./printedSchemas.ts";
 import { recommendCommand } from "./recommendCommand.ts";
 import { reportCommand } from "./reportCommand.ts";
 import type { CommandStreams } from "./streams.ts";
@@ -52,7 +52,7 @@ export async function runCommand(argv: readonly string[], streams: CommandStream
   }
   try {
     if (typed.command === "schema") {
-      stdout.write(`${JSON.stringify(trialAnalysisSchema, null, 2)}\n`);
+      stdout.write(`${JSON.stringify(printedSchemas[typed.file ?? "analysis"].schema, null, 2)}\n`);
       return 0;
     }
     return typed.command === "check"

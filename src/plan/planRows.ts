@@ -6,7 +6,13 @@ import type { WhatNext } from "./whatNext.ts";
 /** One row of a tidy table: a figure or a word for every column, null where there is none. */
 export type PlanRow = Readonly<Record<string, string | number | boolean | null>>;
 
-/** One row a plot, in planting order. */
+/**
+ * One row a plot, in planting order.
+ *
+ * @example
+ * const plan = layoutTrial({ hybrids: ["Amber 12"], rates: [20, 30, 40], densityUnit: "1000 plants/ac", blocks: 2 });
+ * layoutRows(plan).length; // => 6
+ */
 export function layoutRows(plan: LayoutPlan): PlanRow[] {
   return plan.plots.map(({ environment, plot, kind, block, mainPlot, row, column, order, hybrid, seedingRate }) => ({
     environment,

@@ -16,6 +16,7 @@ export interface CurveInput {
   readonly establishment: number | null;
   readonly comparison: CurveComparison;
   readonly chosen: string;
+  readonly agronomic?: { readonly interval: OptimumInterval };
   readonly economic: { readonly optimum: EconomicOptimum; readonly interval: OptimumInterval } | null;
   /** How the hybrid stands; null or absent when nothing was recorded, or the analysis left it out. */
   readonly standability?: StandingInput | null;

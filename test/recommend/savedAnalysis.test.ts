@@ -13,6 +13,7 @@ import {
   stepPlan,
   type Trial,
   type TrialAnalysis,
+  zonePlanText,
 } from "../../src/index.ts";
 import { lodgingCounts } from "../../src/standability/lodgingCounts.ts";
 import { assertDigits } from "../assertDigits.ts";
@@ -124,4 +125,13 @@ test("stalk tests alone never cap a rate; a rate beyond their limit is a caution
   expect(answer.limits.standability.kind).toBe("none");
   expect(answer.limits.standability.basis).toContain("Stalks were tested");
   expect(answer.cautions.some((caution) => caution.includes("failed a push test"))).toBe(true);
+});
+
+test("the README prints what its example gives: the paragraph and the table of zones", () => {
+  const readme = readFileSync(new URL("../../README.md", import.meta.url), "utf8");
+  const running = (text: string): string => text.replace(/\n> /g, " ").replace(/\s+/g, " ");
+  const own = JSON.parse(demo("field.json")) as Field;
+  expect(running(readme)).toContain(running(recommendRate(plots.saved, own).summary));
+  const plan = planZones(plots.saved, readZones(demo("zones.geojson")).zones ?? [], { field: own });
+  expect(readme).toContain(zonePlanText(plan).split("\n\n").slice(0, 2).join("\n\n"));
 });
