@@ -88,8 +88,8 @@ export function quantityScalar(design: JoinDesign, quantity: CurveQuantity): Reg
       check(x1 > 0 && x2 > x1, "invalid-option", `between needs 0 < x1 < x2, got [${x1}, ${x2}]`);
       inside(x1, "between");
       inside(x2, "between");
-      const at = [unit(x1), unit(x2)];
-      if (quantity.part === undefined) return { ...flexScalar(design, [x1, x2]), at };
+      const at = [unit(x1), unit(x2)] as const;
+      if (quantity.part === undefined) return { ...flexScalar(design, [x1, x2]), at, ratioOf: at };
       return { ...flexPart(design, [x1, x2], quantity.part), at };
     }
     default:

@@ -18,6 +18,7 @@ import type { LimitKind, QuantileRule } from "./limits.ts";
 import { optimumSet } from "./optimumSets.ts";
 import { optimumScalar } from "./scalar.ts";
 import type { Scheme } from "./scheme.ts";
+import type { SimulationMemo } from "./simulatedTrials.ts";
 
 export interface OptimumIntervalOptions {
   /** Default "agronomic". "economic" needs the prices. */
@@ -106,11 +107,14 @@ export function optimumInterval(data: IntervalData, options: OptimumIntervalOpti
   return optimumIntervalPrepared(prepareIntervalData(data), options);
 }
 
-/** The same for data that were checked before; `comparison` saves fitting the families again. */
+/**
+ * The same for data that were checked before; `comparison` saves fitting the families again, `memo` simulating for a second target.
+ */
 export function optimumIntervalPrepared(
   data: PreparedData | PreparedIntervalData,
   options: OptimumIntervalOptions,
   comparison?: CurveComparison,
+  memo?: SimulationMemo,
 ): OptimumInterval {
   const { target = "agronomic", method = "envelope", level = 0.95 } = options;
   check(level > 0 && level < 1, "invalid-option", `level must be between 0 and 1, got ${level}`);
@@ -118,10 +122,10 @@ export function optimumIntervalPrepared(
   const r = target === "economic" ? ratioOf(options) : 0;
   switch (method) {
     case "envelope":
-      return invert(data, target, r, options, candidates(options.families ?? innerFamilies, data), null);
+      return invert(data, target, r, options, candidates(options.families ?? innerFamilies, data), null, memo);
     case "profile": {
       const fit = familyOf(data, options, comparison);
-      return invert(data, target, r, options, [fit], fit.family);
+      return invert(data, target, r, options, [fit], fit.family, memo);
     }
     case "fieller":
       check(
@@ -181,6 +185,7 @@ function invert(
   options: OptimumIntervalOptions,
   fits: readonly CurveFit[],
   family: Family | null,
+  memo: SimulationMemo | undefined,
 ): OptimumInterval {
   const method = family === null ? "envelope" : "profile";
   const { level = 0.95, calibrate: simulated = family === null, simulations = 999, seed = 1 } = options;
@@ -199,7 +204,7 @@ function invert(
   // Perfect fits leave nothing to simulate.
   const { factor, flatFactor } =
     simulated && least > 0
-      ? calibrate(data, families, { r, level, dof, plain, simulations, seed })
+      ? calibrate(data, families, { r, level, dof, plain, simulations, seed }, memo)
       : { factor: plain, flatFactor: plain };
   const response = joinResponse(data.design, data.y);
   const cutoff = least * (1 + factor);
