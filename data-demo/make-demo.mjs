@@ -1,4 +1,4 @@
-// Makes the invented trials of this folder: `node data-demo/make-demo.mjs` writes them again, byte for byte.
+// Makes the invented trials, field and zones of this folder: `node data-demo/make-demo.mjs` writes them again, byte for byte.
 // Truth is stated here and in README.md; nothing in these files was measured anywhere.
 import { writeFileSync } from "node:fs";
 
@@ -156,6 +156,105 @@ function standing() {
   return `${lines.join("\n")}\n`;
 }
 
+/** Ears and plants of `ears.csv`: level at 24 thousand plants/ac and slope d ln / d ln(density) of each part, by hybrid. */
+export const earsTruth = {
+  "Amber 12": { ears: [1.03, -0.17], rows: [16.5, -0.09], kernels: [39, -0.5], mass: [300, -0.17], diameter: [25.8, -0.25], root: [58, -0.6] },
+  "Dune 5": { ears: [1.06, -0.3], rows: [15.8, -0.12], kernels: [37.5, -0.42], mass: [296, -0.16], diameter: [25.2, -0.45], root: [52, -0.95] },
+};
+
+/** Plots whose ears were counted: grain per plant is the product of its parts, so the four slopes add up to that of the yield per plant. */
+function ears() {
+  const random = uniform(20340);
+  const lines = ["crop,site,year,block,plot,hybrid,seeding_rate_k_ac,stand_k_ac,yield_bu_ac,plants_sampled,ears_counted,rows_per_ear,kernels_per_row,kernel_mass_mg,stalk_diameter_mm,root_mass_g"];
+  for (let block = 1; block <= 4; block++) {
+    const blockEffect = 1 + 0.02 * normal(random);
+    const entries = [];
+    for (const hybrid of Object.keys(earsTruth)) for (const rate of [24, 29, 34, 39]) entries.push([hybrid, rate]);
+    shuffle(entries, random).forEach(([hybrid, rate], i) => {
+      const own = earsTruth[hybrid];
+      const density = rate * 0.95;
+      const at = ([level, slope]) => level * (density / 24) ** slope;
+      const noisy = (part, sd) => at(part) * (1 + sd * normal(random));
+      const perPlant = (at(own.ears) * at(own.rows) * at(own.kernels) * at(own.mass)) / 1000;
+      const grain = (perPlant * density * blockEffect * (1 + 0.02 * normal(random))) / 453.59237 / 56 * 1000;
+      const cells = ["maize", "Millbank", 2034, block, block * 100 + i + 1, hybrid, rate, (density * (1 + 0.02 * normal(random))).toFixed(1), grain.toFixed(1), 60];
+      cells.push(Math.round(60 * noisy(own.ears, 0.02)), noisy(own.rows, 0.01).toFixed(1), (noisy(own.kernels, 0.02) * blockEffect).toFixed(1), noisy(own.mass, 0.02).toFixed(0));
+      cells.push(noisy(own.diameter, 0.015).toFixed(1), noisy(own.root, 0.06).toFixed(1));
+      lines.push(cells.join(","));
+    });
+  }
+  return `${lines.join("\n")}\n`;
+}
+
+/** Yield (bu/ac) of `nitrogen.csv` at x thousand plants/ac and n lb N/ac; it turns at x = 21 + n / 15. */
+export const nitrogenTruth = {
+  mean: (x, n) => 122 + 3.78 * x - 0.09 * x * x + 0.24 * n - 0.0015 * n * n + 0.012 * x * n,
+  best: (n) => (3.78 + 0.012 * n) / 0.18,
+};
+
+/** Density x nitrogen, in complete blocks. */
+function nitrogen() {
+  const random = uniform(20350);
+  const lines = ["crop,site,year,block,plot,hybrid,seeding_rate_k_ac,stand_k_ac,nitrogen_rate_lb_ac,yield_bu_ac"];
+  for (let block = 1; block <= 3; block++) {
+    const blockEffect = 4 * normal(random);
+    const entries = [];
+    for (const rate of [20, 25, 30, 35, 40]) for (const n of [60, 120, 180, 240]) entries.push([rate, n]);
+    shuffle(entries, random).forEach(([rate, n], i) => {
+      const density = rate * 0.95;
+      const stand = density * (1 + 0.025 * normal(random));
+      const grain = nitrogenTruth.mean(density, n) + blockEffect + 4 * normal(random);
+      lines.push(["maize", "Fenton", 2035, block, block * 100 + i + 1, "Yarrow 6", rate, stand.toFixed(1), n, grain.toFixed(1)].join(","));
+    });
+  }
+  return `${lines.join("\n")}\n`;
+}
+
+/** The field of the worked recommendation, and its zones: what a soil survey, a soil test and the grower would say. */
+const field = {
+  hybrid: "Fern 18",
+  name: "Mill field",
+  rateUnit: "1000 plants/ac",
+  presentRate: 34,
+  acceptedStep: 2,
+  planterStep: 0.5,
+  establishment: { lowest: 0.9, likely: 0.95, highest: 0.98 },
+  prices: { grainPrice: { lowest: 3.9, likely: 4.5, highest: 5.2 }, seedCostPerThousand: 3.75 },
+  currency: "$",
+  toleratedLodging: 0.1,
+  supply: {
+    unit: "lb/ac",
+    N: { soil: 60, applied: 180, recovery: 0.7 },
+    P2O5: { soil: 95, applied: 30, recovery: 0.4 },
+    K2O: { soil: 150, applied: 60, recovery: 0.6 },
+  },
+};
+
+/** Corners west and east in degrees; all zones lie between the same parallels. Areas follow from them. */
+const zones = [
+  { zone: "hill", area_ac: 25.7, west: -93.6, east: -93.5968815, soil: "eroded silt loam", yield_goal_bu_ac: 170, establishment: 0.9, tolerated_lodging: 0.1, p2o5_soil: 85, k2o_soil: 128 },
+  { zone: "slope", area_ac: 29.7, west: -93.5968815, east: -93.5932832, soil: "silt loam", yield_goal_bu_ac: 205, establishment: 0.94, tolerated_lodging: 0.1, p2o5_soil: 105, k2o_soil: 190 },
+  { zone: "bottom", area_ac: 23.7, west: -93.5932832, east: -93.5904046, soil: "silty clay", yield_goal_bu_ac: 225, establishment: 0.96, tolerated_lodging: 0.06, p2o5_soil: 130, k2o_soil: 230 },
+];
+const [south, north] = [41.5, 41.5036019];
+
+function zonesCsv() {
+  const names = ["zone", "area_ac", "soil", "yield_goal_bu_ac", "establishment", "tolerated_lodging", "supply_unit", "p2o5_soil", "k2o_soil"];
+  const lines = zones.map((zone) => names.map((name) => (name === "supply_unit" ? "lb/ac" : zone[name])).join(","));
+  return `${[names.join(","), ...lines].join("\n")}\n`;
+}
+
+/** Rings counter-clockwise, as RFC 7946 asks of outer ones. */
+function zonesGeoJson() {
+  const features = zones.map(({ area_ac: _, west, east, p2o5_soil, k2o_soil, ...rest }, i) => ({
+    type: "Feature",
+    id: i + 1,
+    properties: { ...rest, supply_unit: "lb/ac", p2o5_soil, k2o_soil },
+    geometry: { type: "Polygon", coordinates: [[[west, south], [east, south], [east, north], [west, north], [west, south]]] },
+  }));
+  return `${JSON.stringify({ type: "FeatureCollection", name: "Mill field zones (invented)", features }, null, 1)}\n`;
+}
+
 /** As a spreadsheet in a country of decimal commas saves it: byte order mark, CRLF, semicolons; with the usual slips. */
 function messySemicolon() {
   const text = `Standortversuch 2031 (erfunden / invented);;;;;;
@@ -206,6 +305,13 @@ export const files = {
   "plots.csv": plots,
   "strips.csv": strips,
   "standing.csv": standing,
+  "ears.csv": ears,
+  "nitrogen.csv": nitrogen,
+  // The innermost objects on one line each.
+  "field.json": () =>
+    `${JSON.stringify(field, null, 2).replace(/\{\n\s+([^{}]*?)\n\s+\}/g, (_, inner) => `{ ${inner.replace(/\n\s+/g, " ")} }`)}\n`,
+  "zones.csv": zonesCsv,
+  "zones.geojson": zonesGeoJson,
   "messy-semicolon.csv": messySemicolon,
   "messy-cells.csv": messyCells,
 };

@@ -1,5 +1,6 @@
 export { analyzeTrial } from "./analyze/analyzeTrial.ts";
 export type { AnalyzeOptions, AnalyzeSettings, Prices } from "./analyze/options.ts";
+export type { PlantResponse, SideBySide, TraitCrowding } from "./analyze/plantResult.ts";
 export type {
   CurveAnalysis,
   FlexDifference,
@@ -26,6 +27,19 @@ export type {
   TraitDecline,
   TraitReport,
 } from "./analyze/standability.ts";
+export { analyzeGroup, analyzeGroupText } from "./batch/analyzeGroup.ts";
+export { type AnalyzeManyOptions, analyzeMany } from "./batch/analyzeMany.ts";
+export { type GroupExecutor, serialExecutor, WorkerLost } from "./batch/executor.ts";
+export { type GroupHead, groupHead } from "./batch/groupHead.ts";
+export type { GroupBy, GroupInput, GroupOptions, GroupTable, PlotColumns } from "./batch/groupInput.ts";
+export type { GroupResult } from "./batch/groupResult.ts";
+export type { PlotRecord } from "./batch/rowSource.ts";
+export { type BatchProgress, type GroupLine, type RunOptions, runGroups, type StopSignal } from "./batch/runGroups.ts";
+export { serveGroups, type WorkerScope } from "./batch/serveGroups.ts";
+export { shardOf } from "./batch/shardOf.ts";
+export { type WebWorkerLike, webWorkers } from "./batch/webWorkers.ts";
+export { type WorkerPort, workerPool } from "./batch/workerPool.ts";
+export { type Economics, priceRatio } from "./core/economics.ts";
 export { AnalysisError, type ErrorCode } from "./core/errors.ts";
 export type { Interval, Piece } from "./core/interval.ts";
 export type { Issue } from "./core/issue.ts";
@@ -37,6 +51,8 @@ export {
   type CrowdingResponse,
   crowdingResponse,
 } from "./derive/crowdingResponse.ts";
+export { type CurveBand, type CurveBandOptions, curveBand } from "./derive/curveBand.ts";
+export { type CurveRow, curveRows, type LevelMean } from "./derive/curveRows.ts";
 export { deltaInterval } from "./derive/deltaInterval.ts";
 export { type DiagnoseData, type DiagnoseOptions, type Diagnosis, diagnose } from "./derive/diagnose.ts";
 export type { Check, CheckEffect, CheckName } from "./derive/diagnoseCheck.ts";
@@ -51,11 +67,9 @@ export {
   type CostOfMissing,
   type EconomicOptimum,
   type EconomicOptions,
-  type Economics,
   economicOptimum,
   type Optimum,
   type OptimumKind,
-  priceRatio,
 } from "./derive/optimum.ts";
 export { type BudgetChange, partialBudget } from "./derive/partialBudget.ts";
 export type { CurveQuantity, Quantity } from "./derive/quantity.ts";
@@ -65,6 +79,7 @@ export {
   type QuantityProbability,
   quantityInterval,
 } from "./derive/quantityInterval.ts";
+export { type ReturnCurve, returnCurve } from "./derive/returnCurve.ts";
 export { priceSensitivity, type SensitivityCell } from "./derive/sensitivity.ts";
 export {
   type AveragedCurve,
@@ -125,25 +140,45 @@ export { type StabilityData, type StabilitySlopes, stabilitySlopes } from "./mix
 export { type VarianceOptions, type VarianceTable, varianceTable } from "./mixed/varianceTable.ts";
 export { type CheckLayoutOptions, checkLayout, type LayoutCheck } from "./plan/checkLayout.ts";
 export { type ChooseDensitiesOptions, chooseDensities, type DensityChoice } from "./plan/chooseDensities.ts";
-export { layoutCsv } from "./plan/layoutCsv.ts";
+export { type ContrastPowerOptions, contrastPower, linearContrast } from "./plan/contrastPower.ts";
+export { fieldMap } from "./plan/fieldMap.ts";
+export { type LayoutCsvOptions, layoutCsv } from "./plan/layoutCsv.ts";
 export { type GeoJsonOptions, layoutGeoJson } from "./plan/layoutGeoJson.ts";
-export type { LayoutPlan } from "./plan/layoutPlan.ts";
+export type { LayoutPlan, PlanPlot } from "./plan/layoutPlan.ts";
 export type { LayoutOptions } from "./plan/layoutSettings.ts";
 export { layoutTrial } from "./plan/layoutTrial.ts";
-export { densityRows, nextRows, type PlanRow, powerRows } from "./plan/planRows.ts";
+export { optimumError, type PlannedCurve } from "./plan/optimumError.ts";
+export { type BudgetOptions, type PlanBudget, planBudget } from "./plan/planBudget.ts";
+export { densityRows, layoutRows, nextRows, type PlanRow, powerRows } from "./plan/planRows.ts";
+export { type AnalysedScatter, type PlotNoise, plotNoise, type SigmaSource } from "./plan/plotNoise.ts";
 export { type PowerResult, type TrialPowerOptions, trialPower } from "./plan/trialPower.ts";
 export { type WhatNext, type WhatNextOptions, whatNext } from "./plan/whatNext.ts";
-export { type DensityLimits, densityLimits } from "./recommend/densityLimits.ts";
-export type { Field } from "./recommend/field.ts";
+export type { DensityLimit, LimitName } from "./recommend/densityLimit.ts";
+export { type DensityLimits, densityLimits, type FieldLimits } from "./recommend/densityLimits.ts";
+export { type Elsewhere, maizeElsewhere } from "./recommend/elsewhere.ts";
+export type { Estimate, EstimateRange } from "./recommend/estimate.ts";
+export type { NutrientBalance } from "./recommend/feedingSide.ts";
+export type { Field, FieldPrices, Nutrient, NutrientSupply, Supply } from "./recommend/field.ts";
 export { fieldSchema } from "./recommend/fieldSchema.ts";
+export type { Figure } from "./recommend/figure.ts";
+export { type GoalCurves, goalCurvesFrom, goalCurvesOf } from "./recommend/goalCurve.ts";
+export {
+  densityFedBy,
+  fitNitrogenSurface,
+  type NitrogenData,
+  type NitrogenSurface,
+} from "./recommend/nitrogenSurface.ts";
+export { type RemovalEntry, removalTable, type UptakeEntry, uptakeTable } from "./recommend/nutrients.ts";
 export { planZones } from "./recommend/planZones.ts";
+export { type Position, polygonArea } from "./recommend/polygonArea.ts";
 export { type FieldReading, readField } from "./recommend/readField.ts";
 export { readZones } from "./recommend/readZones.ts";
 export type { Gain, Recommendation } from "./recommend/recommendation.ts";
-export type { RecommendOptions } from "./recommend/recommendOptions.ts";
+export type { Attitude, GoalCurve, RecommendOptions } from "./recommend/recommendOptions.ts";
 export { recommendRate } from "./recommend/recommendRate.ts";
 export { type Step, type StepPlan, stepPlan } from "./recommend/stepPlan.ts";
-export type { Zone } from "./recommend/zone.ts";
+export { type StripDesign, stripsFor } from "./recommend/stripsFor.ts";
+export type { GeoJsonCollection, Zone, ZoneReading, ZoneSource } from "./recommend/zone.ts";
 export type { ZoneOptions } from "./recommend/zoneOptions.ts";
 export { zonesCsv, zonesGeoJson } from "./recommend/zoneOutput.ts";
 export type { PlannedZone, UniformPlan, ZonePlan } from "./recommend/zonePlan.ts";
@@ -155,6 +190,15 @@ export { type HtmlPageOptions, htmlPage } from "./report/htmlPage.ts";
 export { type IssueTextOptions, issueText } from "./report/issueText.ts";
 export { type MarkdownPageOptions, type MarkdownPicture, markdownPage } from "./report/markdownPage.ts";
 export { type PageChart, type PageCharts, type PageChartsOptions, pageCharts } from "./report/pageCharts.ts";
+export {
+  densitiesText,
+  layoutCheckText,
+  layoutText,
+  type PlanTextOptions,
+  powerText,
+  whatNextText,
+} from "./report/planText.ts";
+export { type RecommendTextOptions, recommendText, stepPlanText, zonePlanText } from "./report/recommendText.ts";
 export { type TidyTables, tidyColumns, tidyTables } from "./report/tidyTables.ts";
 export { type TrialTextOptions, trialText } from "./report/trialText.ts";
 export { type CrowdingSlope, crowdingSlope } from "./standability/crowdingSlope.ts";

@@ -18,6 +18,7 @@ const order = [
   "plan",
   "version",
   "analyze",
+  "batch",
   "plot",
   "report",
   "index",
@@ -25,6 +26,7 @@ const order = [
 ];
 const onlyHere: Readonly<Record<string, readonly string[]>> = {
   "csv-parse/browser/esm/sync": ["trial/csv.ts"],
+  hyparquet: ["node/parquetSource.ts"],
   jstat: ["numeric/distributions.ts", "numeric/distributionsNormal.ts", "numeric/studentizedRange.ts"],
   "ml-levenberg-marquardt": ["numeric/levenbergMarquardt.ts"],
   "@noble/hashes/sha2.js": ["core/hash.ts"],

@@ -18,6 +18,7 @@ export default defineConfig({
     root,
     include: slow ? slowFiles() : ["test/**/*.test.ts"],
     testTimeout: slow ? 1_200_000 : 60_000,
+    hookTimeout: slow ? 1_200_000 : 120_000,
     reporters: report ? ["default", ["json", { outputFile: report }]] : ["default"],
   },
 });

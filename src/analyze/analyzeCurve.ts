@@ -1,6 +1,7 @@
+import { type Economics, priceRatio } from "../core/economics.ts";
 import { isInner } from "../curves/family.ts";
 import { flexScore } from "../derive/flexScore.ts";
-import { agronomicOptimum, type Economics, economicOptimum, type Optimum, priceRatio } from "../derive/optimum.ts";
+import { agronomicOptimum, economicOptimum, type Optimum } from "../derive/optimum.ts";
 import { quantityScalar } from "../derive/quantity.ts";
 import { priceSensitivity } from "../derive/sensitivity.ts";
 import { averageCurve, type CurveComparison, comparePrepared } from "../fit/compareCurves.ts";
@@ -11,6 +12,8 @@ import { type BootstrapResult, bootstrapPrepared } from "../interval/bootstrap.t
 import type { BootstrapDistribution } from "../interval/limits.ts";
 import { type Cutoff, type OptimumIntervalOptions, optimumIntervalPrepared } from "../interval/optimumInterval.ts";
 import { scalarInterval } from "../interval/scalarInterval.ts";
+import type { SimulationMemo } from "../interval/simulatedTrials.ts";
+import { nitrogenOf } from "../recommend/nitrogenPlots.ts";
 import type { Trial } from "../trial/trial.ts";
 import { analyzeStandability, type YieldSide } from "./analyzeStandability.ts";
 import { deriveSeed } from "./deriveSeed.ts";
@@ -70,7 +73,7 @@ export function analyzeCurve(
   const responding = comparison.fits.some(
     (one) => one.family !== "flat" && isInner(one.family) && one.status === "converged",
   );
-  const context: Context = { data, comparison, settings, axes, responding };
+  const context: Context = { data, comparison, settings, axes, responding, memo: new Map() };
 
   const agronomic = report(
     agronomicOptimum(fit, { nearBestShare: settings.nearBestShare, step: settings.missBy }),
@@ -117,6 +120,7 @@ export function analyzeCurve(
       gross: { fit, economics },
       optimum: { target: economic ? "economic" : "agronomic", density: optimum.density, interval },
     }),
+    nitrogen: nitrogenOf(plots).surface,
     seed,
   };
   return {
@@ -153,6 +157,8 @@ function resample(
 }
 
 interface Context {
+  /** Simulated trials, which both targets share. */
+  readonly memo: SimulationMemo;
   readonly data: PreparedData;
   readonly comparison: CurveComparison;
   readonly settings: AnalyzeSettings;
@@ -162,7 +168,7 @@ interface Context {
 
 function report<O extends Optimum>(
   optimum: O,
-  { data, comparison, settings, axes, responding }: Context,
+  { data, comparison, settings, axes, responding, memo }: Context,
   target: Pick<OptimumIntervalOptions, "target" | "priceRatio">,
   bootstrap: BootstrapDistribution | null,
   averaged: OptimumReport<O>["averaged"],
@@ -170,7 +176,7 @@ function report<O extends Optimum>(
   const families = settings.families.filter(isInner);
   const options = { ...target, level: settings.level };
   const interval = responding
-    ? optimumIntervalPrepared(data, { ...options, families }, comparison)
+    ? optimumIntervalPrepared(data, { ...options, families }, comparison, memo)
     : {
         lower: null,
         upper: null,

@@ -55,6 +55,7 @@ export function analyzeStandability(
     tolerated: settings.toleratedLodging,
     standing: standingOf(head, yieldSide?.optimum ?? null, axes),
     lodging: lodging.map(({ report }) => report),
+    lodgingFit: head !== null && standing ? head.fit : null,
     newEnvironment: pooled && head !== null ? newEnvironment(head, settings) : null,
     harvest: harvest(head, standing, yieldSide, rounds[0]?.plots ?? [], settings, own, pooled, axes),
     scenarios:

@@ -9,6 +9,7 @@ import { compareHybridCurves } from "./compareHybrids.ts";
 import { groupsOf, usablePlots } from "./groups.ts";
 import { lodgingByHybrid } from "./lodgingByHybrid.ts";
 import { type AnalyzeOptions, settle } from "./options.ts";
+import { plantResponse } from "./plantResponse.ts";
 import { moneyArea } from "./prices.ts";
 import type { HybridAnalysis, TrialAnalysis } from "./result.ts";
 
@@ -86,6 +87,7 @@ export function analyzeTrial(
       settings.level,
       settings.standability ? lodgingByHybrid(groups) : null,
     ),
+    plantResponse: plantResponse(trial, usable, flexScoresOf(hybrids), settings.level),
     cautions: cautionsFor(
       trial,
       settings.prices !== null,
@@ -93,6 +95,15 @@ export function analyzeTrial(
       pooled.some(({ analysis }) => (analysis.standability?.lodging.length ?? 0) > 0),
     ),
   };
+}
+
+/** Flex scores of the pooled curves that have one, by hybrid. */
+function flexScoresOf(hybrids: readonly HybridAnalysis[]): Record<string, number> {
+  return Object.fromEntries(
+    hybrids.flatMap(({ hybrid, pooled }) =>
+      pooled.kind === "analysed" && pooled.flex.flex.score !== null ? [[hybrid, pooled.flex.flex.score]] : [],
+    ),
+  );
 }
 
 /**

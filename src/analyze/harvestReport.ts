@@ -1,6 +1,6 @@
+import type { Economics } from "../core/economics.ts";
 import { AnalysisError } from "../core/errors.ts";
 import { isInner } from "../curves/family.ts";
-import type { Economics } from "../derive/optimum.ts";
 import type { CurveFit } from "../fit/curveFit.ts";
 import {
   type HarvestableInput,

@@ -1,4 +1,4 @@
-import type { Economics } from "../derive/optimum.ts";
+import type { Economics } from "../core/economics.ts";
 import type { DensityUnit, Trial, YieldUnit } from "../trial/trial.ts";
 import { convertDensity } from "../trial/units.ts";
 import type { Prices } from "./options.ts";

@@ -8,10 +8,12 @@ import type { AveragedCurve, CurveComparison } from "../fit/compareCurves.ts";
 import type { BootstrapDistribution } from "../interval/limits.ts";
 import type { OptimumInterval } from "../interval/optimumInterval.ts";
 import type { ScalarInterval } from "../interval/scalarInterval.ts";
+import type { NitrogenSurface } from "../recommend/nitrogenSurface.ts";
 import type { LodgingInteraction } from "../standability/lodgingInteraction.ts";
 import type { TrialCheck } from "../trial/checkTrial.ts";
 import type { Crop, DensityUnit, Trial, YieldUnit } from "../trial/trial.ts";
 import type { AnalyzeSettings } from "./options.ts";
+import type { PlantResponse } from "./plantResult.ts";
 import type { StandabilityReport } from "./standability.ts";
 
 /** One density on both axes; null where establishment is unknown. */
@@ -65,6 +67,8 @@ export interface CurveAnalysis {
   readonly sensitivity: readonly SensitivityCell[];
   /** How the hybrid stands; null when nothing about it was recorded, or it was not wanted. */
   readonly standability: StandabilityReport | null;
+  /** Yield over density and nitrogen; null unless the file has a nitrogen column with three rates or more. */
+  readonly nitrogen: NitrogenSurface | null;
   /** Seed of this curve's random numbers, derived from the seed of the analysis and the names. */
   readonly seed: number;
 }
@@ -160,5 +164,7 @@ export interface TrialAnalysis {
   readonly issues: readonly Issue[];
   readonly hybrids: readonly HybridAnalysis[];
   readonly comparison: HybridComparison;
+  /** Ear components and crowding responses of plant traits; null when no such column was recorded. */
+  readonly plantResponse: PlantResponse | null;
   readonly cautions: readonly string[];
 }

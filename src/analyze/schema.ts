@@ -1,5 +1,6 @@
 import { allFamilies } from "../curves/family.ts";
 import { densityUnits, yieldUnits } from "../trial/units.ts";
+import { plantDefinitions } from "./plantSchema.ts";
 import {
   byName,
   choice,
@@ -75,6 +76,7 @@ const optimumReport = (description: string, optimum: Schema): Schema =>
 
 const definitions: Schema = {
   ...standabilityDefinitions,
+  ...plantDefinitions,
   piece: object("One part of a confidence set.", {
     lower: orNull(number("Null when open.")),
     upper: orNull(number("Null when open.")),
@@ -300,6 +302,7 @@ const definitions: Schema = {
       }),
     ),
     standability: orNull(ref("standability")),
+    nitrogen: orNull(ref("nitrogenSurface")),
     seed: count("Start of this curve's random numbers."),
   }),
   noAnalysis: object("A curve that could not be analysed.", {
@@ -515,6 +518,7 @@ export const trialAnalysisSchema: Schema = {
         ),
         note: orNull(text("What is not compared and why.")),
       }),
+      plantResponse: orNull(ref("plantResponse")),
       cautions: list("What every reader must bear in mind.", { type: "string" }),
     },
   ),

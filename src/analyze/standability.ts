@@ -116,6 +116,11 @@ export interface StandabilityReport {
   readonly standing: Standing;
   /** One entry per kind and round of counting, the last round first; in each round `all` first. */
   readonly lodging: readonly LodgingReport[];
+  /**
+   * Fit of the last count of lodged plants with the counts behind it, so that a limit for any tolerated share can be found from
+   * the result alone; null when only tests were made or nothing was counted.
+   */
+  readonly lodgingFit: LodgingFit | null;
   /** With three environments or more: the limit for an environment not tested. */
   readonly newEnvironment: LodgingEnvironmentsFit | null;
   readonly harvest: HarvestReport;

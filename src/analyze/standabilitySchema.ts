@@ -39,44 +39,69 @@ const harvestOptimum = object("One optimum of the yield grown or brought in.", {
 const pairOf = (description: string, one: Schema): Schema =>
   object(description, { agronomic: one, economic: orNull(one) });
 
+const lodgingFitProperties: Schema = {
+  schema: { const: "standcurve/lodging-fit/1" },
+  status: choice(
+    "converged; separation: the bias-reduced fit is given; none-lodged, all-lodged: no curve; singular, iteration-limit: no fit.",
+    ["converged", "separation", "none-lodged", "all-lodged", "iteration-limit", "singular"],
+  ),
+  link: linkName,
+  dispersionModel: choice("How the spread between plots is treated.", ["binomial", "quasi", "beta-binomial"]),
+  bias: choice("Bias reduction.", ["none", "firth"]),
+  separation: orNull(
+    object("Which plots stand apart.", {
+      kind: choice("How.", ["no-events", "all-events", "density", "block"]),
+      direction: orNull(choice("Sign of the infinite slope.", ["rising", "falling"])),
+      gap: orNull(pair("Densities between which lodging begins.")),
+      blocks: list("Indices of the blocks concerned.", { type: "integer", minimum: 0 }),
+    }),
+  ),
+  coefficients: coefficients("Estimates for the average block."),
+  standardErrors: coefficients("Their standard errors."),
+  vcov: orNull(list("Covariance of intercept and slope.", list("Row.", { type: "number" }))),
+  dispersion: orNull(number("Pearson chi-square / residual degrees of freedom.")),
+  scale: number("Factor on the binomial variances."),
+  icc: orNull(
+    object("Correlation between plants of one plot.", {
+      value: number("Estimate."),
+      method: choice("How.", ["moment", "maximum-likelihood"]),
+    }),
+  ),
+  deviance: orNull(number("Deviance.")),
+  pearson: orNull(number("Pearson chi-square.")),
+  nobs: count("Plots."),
+  dofResidual: count("Residual degrees of freedom."),
+  logLikelihood: orNull(number("Null for quasi.")),
+  slopeTest: orNull(test("Change with density.")),
+  notes: list("What was done and what to be careful with.", { type: "string" }),
+};
+
 /** Definitions of the standability part of an analysis, by name. */
 export const standabilityDefinitions: Schema = {
   lodgingKind: choice("Kind of lodging, or a stalk test.", kindNames),
-  lodgingFit: object("Lodged share against density: link(p) = block level + slope x density.", {
-    schema: { const: "standcurve/lodging-fit/1" },
-    status: choice(
-      "converged; separation: the bias-reduced fit is given; none-lodged, all-lodged: no curve; singular, iteration-limit: no fit.",
-      ["converged", "separation", "none-lodged", "all-lodged", "iteration-limit", "singular"],
+  lodgingFit: object("Lodged share against density: link(p) = block level + slope x density.", lodgingFitProperties),
+  keptLodgingFit: object("The same with the counts behind it.", {
+    ...lodgingFitProperties,
+    data: object("Counts by plot.", {
+      density: list("Density.", { type: "number" }),
+      lodged: list("Plants lodged, or the lodged share when plants were not counted.", { type: "number" }),
+      examined: orNull(list("Plants examined; null with shares only.", { type: "number" })),
+      block: list("Block of an environment.", { type: "string" }),
+    }),
+    fitted: list("Fitted share by plot.", { type: "number" }),
+    blockEffects: list(
+      "Level of each block minus the average block, link scale.",
+      object("One block.", { block: text("Its label."), effect: number("Link scale.") }),
     ),
-    link: linkName,
-    dispersionModel: choice("How the spread between plots is treated.", ["binomial", "quasi", "beta-binomial"]),
-    bias: choice("Bias reduction.", ["none", "firth"]),
-    separation: orNull(
-      object("Which plots stand apart.", {
-        kind: choice("How.", ["no-events", "all-events", "density", "block"]),
-        direction: orNull(choice("Sign of the infinite slope.", ["rising", "falling"])),
-        gap: orNull(pair("Densities between which lodging begins.")),
-        blocks: list("Indices of the blocks concerned.", { type: "integer", minimum: 0 }),
+    working: orNull(
+      object("The fit on z = (density - centre) / spread: levels of the blocks, slope, and theta of a beta-binomial.", {
+        centre: number("Centre."),
+        spread: number("Spread."),
+        blocks: list("Order of the levels.", { type: "string" }),
+        theta: list("Estimates.", { type: "number" }),
+        vcov: list("Their covariance, without scale.", list("Row.", { type: "number" })),
       }),
     ),
-    coefficients: coefficients("Estimates for the average block."),
-    standardErrors: coefficients("Their standard errors."),
-    vcov: orNull(list("Covariance of intercept and slope.", list("Row.", { type: "number" }))),
-    dispersion: orNull(number("Pearson chi-square / residual degrees of freedom.")),
-    scale: number("Factor on the binomial variances."),
-    icc: orNull(
-      object("Correlation between plants of one plot.", {
-        value: number("Estimate."),
-        method: choice("How.", ["moment", "maximum-likelihood"]),
-      }),
-    ),
-    deviance: orNull(number("Deviance.")),
-    pearson: orNull(number("Pearson chi-square.")),
-    nobs: count("Plots."),
-    dofResidual: count("Residual degrees of freedom."),
-    logLikelihood: orNull(number("Null for quasi.")),
-    slopeTest: orNull(test("Change with density.")),
-    notes: list("What was done and what to be careful with.", { type: "string" }),
   }),
   noneLodged: object("What a trial without any lodged plant still says.", {
     examined: orNull(count("Plants looked at; null with shares only.")),
@@ -387,6 +412,7 @@ export const standabilityDefinitions: Schema = {
     tolerated: share("Share of lodged plants still accepted."),
     standing: ref("standing"),
     lodging: list("By kind and round of counting, the last round first.", ref("lodgingReport")),
+    lodgingFit: orNull(ref("keptLodgingFit")),
     newEnvironment: orNull(ref("lodgingEnvironments")),
     harvest: ref("harvest"),
     scenarios: list(

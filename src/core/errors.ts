@@ -7,6 +7,7 @@ export type ErrorCode =
   | "length-mismatch" // arrays that must run in parallel do not
   | "not-estimable" // the data cannot carry what was asked for
   | "not-offered" // a combination of options that would mislead is refused
+  | "not-grouped" // rows of one group do not stand together, and the caller said they would
   | "unreadable-source" // the text is not a table
   | "data-problems"; // strict reading found errors in the file
 

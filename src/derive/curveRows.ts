@@ -31,6 +31,10 @@ export interface LevelMean {
  *
  * @throws AnalysisError as `fitCurve` for bad arrays
  * @throws Error when the fit did not converge
+ * @example
+ * const data = { density: [20, 30, 40, 20, 30, 40], yield: [150, 180, 170, 160, 190, 180], block: [1, 1, 1, 2, 2, 2] };
+ * const { means } = curveRows(data, fitCurve("quadratic", data));
+ * means.map(({ mean }) => mean); // => [155, 185, 175]
  *
  * Source: standardised residuals, Cook & Weisberg (1982), section 2.1; normal scores, Blom (1958).
  */

@@ -10,6 +10,9 @@ import type { QuadraticEstimates } from "../interval/fieller.ts";
  * @param m - price ratio (0: agronomic optimum)
  * @param t - quantile of Student's t, > 0
  * @throws AnalysisError `not-estimable` when the quadratic coefficient is zero
+ * @example
+ * const estimates = { linear: 6.4, quadratic: -0.1, varLinear: 0.04, covariance: -0.0006, varQuadratic: 0.00001 };
+ * deltaInterval(estimates, 0, 2.2).estimate; // => 32
  *
  * Source: Bachmaier (2009), Statistical Papers 50, 649-660, who compares it with Fieller's interval.
  */

@@ -110,7 +110,7 @@ export function earComponents(rows: readonly EarRow[], options: EarComponentsOpt
       values.filter((row) => row.hybrid === hybrid),
       level,
       precision,
-      options.flexScore?.[hybrid] ?? null,
+      givenScore(options, hybrid),
     ),
   );
   return {
@@ -122,6 +122,10 @@ export function earComponents(rows: readonly EarRow[], options: EarComponentsOpt
       "Count from the milk stage (R3) on: earlier counts are too high, because kernels still abort.",
     ],
   };
+}
+
+function givenScore({ flexScore }: EarComponentsOptions, hybrid: string): number | null {
+  return flexScore !== undefined && Object.hasOwn(flexScore, hybrid) ? flexScore[hybrid] : null;
 }
 
 const meanings = ["prolificacy", "girth", "length", "depth"] as const;

@@ -78,6 +78,9 @@ function without(between: readonly [number, number], reason: string): FlexScore 
  *
  * @returns null when the fitted yield there is not positive
  * @throws AnalysisError `invalid-option` unless density > 0
+ * @example
+ * const fit = fitCurve("linear", { density: [20, 30, 40], yield: [100, 110, 120] });
+ * compensationElasticity(fit, 40); // => 1 - 40 / 120
  */
 export function compensationElasticity(fit: CurveFit, density: number): number | null {
   check(density > 0, "invalid-option", `density must be > 0, got ${density}`);

@@ -1,3 +1,4 @@
+import { type Economics, priceRatio } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import type { CurveFit } from "../fit/curveFit.ts";
 import { type FittedCurve, fittedCurve } from "../fit/fittedCurve.ts";
@@ -60,18 +61,6 @@ export function agronomicOptimum(fit: CurveFit, { nearBestShare = 0.01, step }: 
   return locate(fit, curve, 0, (best) => Math.abs(best) * nearBestShare, step);
 }
 
-/** Prices in the data's own units. */
-export interface Economics {
-  /** Money per yield unit. */
-  readonly grainPrice: number;
-  /** Money per density unit of seed (per seed, or per thousand seeds when densities are in thousands). */
-  readonly seedCost: number;
-  /** Stand / seeding rate, when densities are stands; seed is paid for per seed dropped. Default 1. */
-  readonly establishment?: number;
-  /** Costs that grow with yield (drying, hauling), money per yield unit, taken off the price. Default 0. */
-  readonly yieldCost?: number;
-}
-
 export interface EconomicOptions extends Economics {
   /** Money per area that counts as nearly as good; default 1. */
   readonly nearBestLoss?: number;
@@ -86,23 +75,6 @@ export interface EconomicOptimum extends Optimum {
   readonly seedingRate: number | null;
   /** Net price x yield - seed cost x rate, money per area, at `density`. */
   readonly return: number;
-}
-
-/** Seed cost of one more plant in yield units: (seedCost / establishment) / (grainPrice - yieldCost). */
-export function priceRatio({ grainPrice, seedCost, establishment = 1, yieldCost = 0 }: Economics): number {
-  check(Number.isFinite(grainPrice) && grainPrice > 0, "invalid-option", `grainPrice must be > 0, got ${grainPrice}`);
-  check(Number.isFinite(seedCost) && seedCost >= 0, "invalid-option", `seedCost must be >= 0, got ${seedCost}`);
-  check(
-    establishment > 0 && establishment <= 1.5,
-    "invalid-option",
-    `establishment must be a share in (0, 1.5], got ${establishment}`,
-  );
-  check(
-    yieldCost >= 0 && yieldCost < grainPrice,
-    "invalid-option",
-    `yieldCost must be >= 0 and below grainPrice, got ${yieldCost}`,
-  );
-  return seedCost / establishment / (grainPrice - yieldCost);
 }
 
 /**

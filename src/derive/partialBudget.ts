@@ -1,3 +1,4 @@
+import { netPrice } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 
 export interface BudgetChange {
@@ -29,13 +30,12 @@ export function partialBudget({ addedSeed, seedCost, addedYield, grainPrice, yie
   readonly net: number;
   readonly breakEvenYield: number;
 } {
-  const price = grainPrice - yieldCost;
+  const price = netPrice({ grainPrice, yieldCost });
   check(
     [addedSeed, seedCost, addedYield].every(Number.isFinite),
     "invalid-option",
     "seed, cost and yield must be finite numbers",
   );
-  check(price > 0 && Number.isFinite(price), "invalid-option", `grainPrice - yieldCost must be > 0, got ${price}`);
   const cost = addedSeed * seedCost;
   const value = addedYield * price;
   return { cost, value, net: value - cost, breakEvenYield: cost / price };

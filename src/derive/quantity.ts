@@ -1,10 +1,10 @@
+import { checkedRatio, type Economics, priceRatio } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import type { IntervalData } from "../interval/intervalData.ts";
 import { flexScalar, optimumScalar, slopeScalar, valueScalar } from "../interval/scalar.ts";
 import type { RegionScalar } from "../interval/scalarRegion.ts";
 import { optimumOf, valueAt } from "../interval/scaledCurve.ts";
 import type { JoinDesign } from "../numeric/joinDesign.ts";
-import { type Economics, priceRatio } from "./optimum.ts";
 
 /** Prices as one ratio, yield units per density unit, or one by one. */
 export type PriceChoice = { readonly priceRatio: number } | { readonly prices: Economics };
@@ -88,8 +88,8 @@ export function quantityScalar(design: JoinDesign, quantity: CurveQuantity): Reg
       check(x1 > 0 && x2 > x1, "invalid-option", `between needs 0 < x1 < x2, got [${x1}, ${x2}]`);
       inside(x1, "between");
       inside(x2, "between");
-      const at = [unit(x1), unit(x2)];
-      if (quantity.part === undefined) return { ...flexScalar(design, [x1, x2]), at };
+      const at = [unit(x1), unit(x2)] as const;
+      if (quantity.part === undefined) return { ...flexScalar(design, [x1, x2]), at, ratioOf: at };
       return { ...flexPart(design, [x1, x2], quantity.part), at };
     }
     default:
@@ -99,10 +99,7 @@ export function quantityScalar(design: JoinDesign, quantity: CurveQuantity): Reg
 
 /** Price ratio of a quantity that may have prices; 0 without. */
 export function ratioOf(quantity: { readonly priceRatio?: number; readonly prices?: Economics }): number {
-  if (quantity.prices !== undefined) return priceRatio(quantity.prices);
-  const r = quantity.priceRatio ?? 0;
-  check(r >= 0 && Number.isFinite(r), "invalid-option", `priceRatio must be >= 0, got ${r}`);
-  return r;
+  return quantity.prices === undefined ? checkedRatio(quantity.priceRatio ?? 0) : priceRatio(quantity.prices);
 }
 
 /** Score of the stretch below or above the best density between x1 and x2; NaN when there is no such stretch. */

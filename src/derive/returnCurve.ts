@@ -1,7 +1,8 @@
+import type { Economics } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import type { CurveFit } from "../fit/curveFit.ts";
 import { fittedCurve } from "../fit/fittedCurve.ts";
-import { type Economics, economicOptimum } from "./optimum.ts";
+import { economicOptimum } from "./optimum.ts";
 
 /** Money per area left after seed along a fitted curve. */
 export interface ReturnCurve {

@@ -19,6 +19,9 @@ export interface SensitivityCell {
  * @param grainPrices - money per yield unit; shape [q], q >= 1
  * @returns shape [p * q]
  * @throws AnalysisError `invalid-option` when a list is empty or a price out of bounds
+ * @example
+ * const fit = fitCurve("quadratic", { density: [20, 25, 30, 35, 40], yield: [150, 175, 190, 195, 190] });
+ * priceSensitivity(fit, [3, 4], [4, 5]).length; // => 4
  */
 export function priceSensitivity(
   fit: CurveFit,

@@ -1,3 +1,4 @@
+import { checkedRatio } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import { curveOf } from "../curves/catalogue.ts";
 import { type Family, innerFamilies } from "../curves/family.ts";
@@ -73,6 +74,9 @@ const GRID = 60;
  *
  * @throws AnalysisError `invalid-option` for an empty list of families or a negative price ratio
  * @throws AnalysisError `length-mismatch` or `invalid-data` as `fitCurve`
+ * @example
+ * const data = { density: [18, 23, 28, 33, 38, 43, 18, 23, 28, 33, 38, 43], yield: [176, 188, 197, 201, 198, 193, 174, 190, 196, 199, 200, 192] };
+ * compareCurves(data).fits.length; // => 5
  *
  * Source: Hurvich & Tsai (1989), Biometrika 76, 297-307; weights: Burnham & Anderson (2002), Model Selection and Multimodel
  * Inference, ch. 2.
@@ -87,7 +91,7 @@ export function comparePrepared(
   { families = innerFamilies, priceRatio = 0 }: CompareOptions = {},
 ): CurveComparison {
   check(families.length > 0, "invalid-option", "families is empty; name at least one");
-  check(priceRatio >= 0 && Number.isFinite(priceRatio), "invalid-option", `priceRatio must be >= 0, got ${priceRatio}`);
+  checkedRatio(priceRatio);
   const fits = families.map((family) => fitPrepared(family, data));
   const pure = pureError(data);
   // A smooth fit that ended early has an AICc too, but not that of its least-squares answer.

@@ -36,6 +36,9 @@ export function fittedCurve(fit: CurveFit): FittedCurve {
  * @param densities - shape [n], in the unit of the fit
  * @returns shape [n], in the yield unit of the fit
  * @throws AnalysisError `not-estimable` when the fit did not succeed
+ * @example
+ * const fit = fitCurve("linear", { density: [20, 30, 40], yield: [100, 110, 120] });
+ * predictCurve(fit, [25, 35]); // => [105, 115]
  */
 export function predictCurve(fit: CurveFit, densities: ArrayLike<number>): number[] {
   const curve = fittedCurve(fit);
@@ -48,6 +51,9 @@ export function predictCurve(fit: CurveFit, densities: ArrayLike<number>): numbe
  * @param densities - shape [n], in the unit of the fit
  * @returns shape [n], yield units per density unit
  * @throws AnalysisError `not-estimable` when the fit did not succeed
+ * @example
+ * const fit = fitCurve("linear", { density: [20, 30, 40], yield: [100, 110, 120] });
+ * marginalYield(fit, [25, 35]); // => [1, 1]
  */
 export function marginalYield(fit: CurveFit, densities: ArrayLike<number>): number[] {
   const curve = fittedCurve(fit);

@@ -1,3 +1,4 @@
+import { checkedRatio } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import type { Family, InnerFamily } from "../curves/family.ts";
 import type { CurveComparison } from "../fit/compareCurves.ts";
@@ -74,6 +75,10 @@ export interface BootstrapResult {
  * @throws AnalysisError `not-offered` for a smooth family (only exact refits are resampled), or for a scheme or limits that
  * would mislead on this design
  * @throws AnalysisError `not-estimable` when no family can be fitted or there are no residual degrees of freedom
+ * @example
+ * const data = { density: [18, 23, 28, 33, 38, 43, 18, 23, 28, 33, 38, 43], yield: [176, 188, 197, 201, 198, 193, 174, 190, 196, 199, 200, 192] };
+ * const { agronomic } = bootstrapCurves(data, { resamples: 100 });
+ * agronomic.interval.level; // => 0.95
  *
  * Source: Davison & Hinkley (1997), Bootstrap Methods and their Application, algorithm 6.1 and eq. 6.9.
  */
@@ -98,7 +103,12 @@ export interface BootstrapPart {
   readonly draws: CurveDraws;
 }
 
-/** How many streams `bootstrapCurves` would use with these options: numbers to spread over workers. */
+/**
+ * How many streams `bootstrapCurves` would use with these options: numbers to spread over workers.
+ *
+ * @example
+ * bootstrapStreamCount({ resamples: 2000 }) >= 1; // => true
+ */
 export function bootstrapStreamCount({ resamples = 2000 }: Pick<BootstrapOptions, "resamples">): number {
   return streamCount({ resamples });
 }
@@ -107,6 +117,13 @@ export function bootstrapStreamCount({ resamples = 2000 }: Pick<BootstrapOptions
  * Makes streams `from` … `to` - 1 of a bootstrap. Any split over any number of workers gives the same replicates, bit by bit.
  *
  * @throws AnalysisError as `bootstrapCurves`, and `invalid-option` when the streams are not among those of the job
+ * @example
+ * const data = { density: [18, 23, 28, 33, 38, 43, 18, 23, 28, 33, 38, 43], yield: [176, 188, 197, 201, 198, 193, 174, 190, 196, 199, 200, 192] };
+ * const options = { resamples: 100, seed: 7 };
+ * const streams = bootstrapStreamCount(options);
+ * const whole = bootstrapCurves(data, options);
+ * const part = bootstrapStreams(data, options, 0, streams); // as many parts as there are workers
+ * JSON.stringify(mergeBootstrap(data, options, [part])) === JSON.stringify(whole); // => true
  */
 export function bootstrapStreams(
   data: IntervalData,
@@ -129,6 +146,11 @@ export function bootstrapStreams(
  *
  * @param parts - in any order; together they must hold every stream once
  * @throws AnalysisError as `bootstrapCurves`, and `invalid-data` when a stream is missing or given twice
+ * @example
+ * const data = { density: [18, 23, 28, 33, 38, 43, 18, 23, 28, 33, 38, 43], yield: [176, 188, 197, 201, 198, 193, 174, 190, 196, 199, 200, 192] };
+ * const options = { resamples: 100, seed: 7 };
+ * const parts = [bootstrapStreams(data, options, 0, bootstrapStreamCount(options))];
+ * mergeBootstrap(data, options, parts).resamples; // => 100
  */
 export function mergeBootstrap(
   data: IntervalData,
@@ -155,7 +177,7 @@ function finishBootstrap(
 ): BootstrapResult {
   const { design } = job.data;
   const agronomic = optimumScalar(design, 0);
-  const economic = priceRatio === undefined ? null : optimumScalar(design, priceRatio);
+  const economic = priceRatio === undefined ? null : optimumScalar(design, checkedRatio(priceRatio));
   const flex = between === undefined ? null : flexScalar(design, between);
   const counts = new Int32Array(kernelFamilies.length);
   for (const family of draws.family) counts[family]++;

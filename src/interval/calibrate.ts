@@ -1,14 +1,9 @@
-import { streamRandom } from "../core/random.ts";
 import type { InnerFamily } from "../curves/family.ts";
 import type { PreparedData } from "../fit/fitData.ts";
-import { joinResponse } from "../numeric/joinDesign.ts";
-import { kernelFamilies, refitKernel } from "../numeric/refitKernel.ts";
-import { emptyDraws, writeCurve } from "./curveDraws.ts";
 import { cutoffFrom, quantileFrom } from "./cutoffRule.ts";
 import { gainAtOptimum } from "./gainAtOptimum.ts";
-import { layoutOf } from "./layout.ts";
-import { noiseMoments } from "./noiseMoments.ts";
-import { optimumOf, valueAt } from "./scaledCurve.ts";
+import { optimumOf } from "./scaledCurve.ts";
+import { type SimulatedTrials, type SimulationMemo, simulatedTrials } from "./simulatedTrials.ts";
 
 /** The simulated cut-off: a curve is compatible when RSS <= least RSS x (1 + factor). */
 export interface Calibration {
@@ -34,9 +29,6 @@ export interface CalibrationOptions {
 /** Families that exceed the F cut-off this many times are not simulated: simulated quantiles reach about twice the F cut-off. */
 const HOPELESS = 8;
 
-/** Random numbers far from those of the bootstrap with the same seed. */
-const STREAM = 2 ** 30;
-
 /**
  * Cut-off of the envelope by simulation.
  *
@@ -56,72 +48,64 @@ export function calibrate(
   data: PreparedData,
   families: readonly InnerFamily[],
   options: CalibrationOptions,
+  memo?: SimulationMemo,
 ): Calibration {
   // Of the straight line alone both are F tests on one degree of freedom: exact.
   if (families.every((family) => family === "linear")) return { factor: options.plain, flatFactor: options.plain };
   const { design } = data;
-  const { r, level, dof, plain, simulations, seed, flat = true } = options;
+  const { r, level, plain, flat = true } = options;
   const scaledRatio = r * design.span;
-  const response = joinResponse(design, data.y);
-  const kernel = refitKernel(design);
-  kernel.fit(response.sums);
-  const pick = families.map((family) => kernelFamilies.indexOf(family));
-  const rss = pick.map((family) => Math.max(response.total - kernel.gain[family], 0));
-  const least = Math.min(...rss);
-  const sigma = Math.sqrt(least / dof);
-  const layout = layoutOf(design);
-  const truths = emptyDraws(pick.length);
-  pick.forEach((family, i) => {
-    writeCurve(truths, i, kernel, family, response.total, 0, layout);
-  });
+  const trials = simulatedTrials(data, families, options, memo);
+  const { pick, rss, least, total, truths } = trials;
 
-  const noise = noiseMoments(design);
-  const sums = new Float64Array(design.levels.length);
-  /** (gain of the best - gain of the truth) / RSS of the best over simulations of one curve. */
-  const simulate = (curveAt: (level: number) => number, gainOfTruth: () => number): Float64Array => {
-    // Level sums and total of the curve itself, blocks projected out.
-    const curve = Float64Array.from(design.scaled, (_, l) => curveAt(l));
-    const fit = joinResponse(
-      design,
-      Float64Array.from(design.level, (l) => curve[l]),
-    );
-    const random = streamRandom(seed, STREAM);
-    const ratios = new Float64Array(simulations);
-    for (let s = 0; s < simulations; s++) {
-      let total = fit.total + sigma * sigma * noise.draw(random, sums);
-      for (let l = 0; l < sums.length; l++) {
-        const error = sigma * sums[l];
-        total += 2 * curve[l] * error;
-        sums[l] = fit.sums[l] + error;
-      }
-      kernel.fit(sums);
-      let best = 0;
-      for (const family of pick) best = Math.max(best, kernel.gain[family]);
-      ratios[s] = (best - gainOfTruth()) / (total - best);
-    }
-    return ratios;
-  };
-
-  const none = (): number => 0;
   const flatFactor =
-    flat && response.total <= least * (1 + HOPELESS * plain) ? quantileFrom(simulate(none, none).sort(), level) : plain;
+    flat && total <= least * (1 + HOPELESS * plain) ? quantileFrom(flatRatios(trials).sort(), level) : plain;
   let factor = 0;
   pick.forEach((family, i) => {
     const [a, b, c] = [truths.a[i], truths.b[i], truths.c[i]];
     const optimum = optimumOf(family, a, b, c, scaledRatio);
     if (rss[i] > least * (1 + HOPELESS * plain)) return;
     const inside = optimum > 0 && optimum < 1;
-    const own = inside
-      ? cutoffFrom(
-          simulate(
-            (l) => valueAt(family, a, b, c, design.scaled[l]),
-            () => gainAtOptimum(design, sums, optimum, scaledRatio, pick, family === 4 ? b : undefined),
-          ),
-          level,
-          plain,
-        )
-      : plain;
+    const near = family === 4 ? b : undefined;
+    const own = inside ? cutoffFrom(ratios(data, trials, i, optimum, scaledRatio, near, plain), level, plain) : plain;
     if (rss[i] <= least * (1 + own)) factor = Math.max(factor, own);
   });
   return { factor, flatFactor };
+}
+
+function flatRatios(trials: SimulatedTrials): Float64Array {
+  const { total, best } = trials.scene(-1);
+  return total.map((all, s) => best[s] / (all - best[s]));
+}
+
+/**
+ * (gain of the best - gain with the optimum where the curve has it) / RSS of the best, over trials simulated from the curve of candidate
+ * i. Beyond `plain` it is exact; up to there it is only known to be so, since the rule asks no more: the search for the best curve with
+ * that optimum ends as soon as one is good enough.
+ */
+function ratios(
+  { design }: PreparedData,
+  trials: SimulatedTrials,
+  i: number,
+  optimum: number,
+  r: number,
+  near: number | undefined,
+  plain: number,
+): Float64Array {
+  const { sums, total, best } = trials.scene(i);
+  const levels = design.levels.length;
+  const own = trials.pick[i];
+  // The generating family first: its curve is the likeliest to be good enough.
+  const pick = [own, ...trials.pick.filter((family) => family !== own)];
+  const one = new Float64Array(levels);
+  return total.map((all, s) => {
+    for (let l = 0; l < levels; l++) one[l] = sums[s * levels + l];
+    const rest = all - best[s];
+    const enough = best[s] - plain * rest;
+    const gain = gainAtOptimum(design, one, optimum, r, pick, near, enough);
+    const ratio = (best[s] - gain) / rest;
+    // Rounding may put a curve that is just good enough on the other side.
+    const doubtful = ratio > plain && gain >= enough;
+    return doubtful ? (best[s] - gainAtOptimum(design, one, optimum, r, pick, near)) / rest : ratio;
+  });
 }

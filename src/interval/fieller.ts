@@ -25,6 +25,9 @@ export type FiellerSet =
  *
  * @param m - price ratio (0: agronomic optimum), yield units per density unit
  * @param t - quantile of Student's t, > 0
+ * @example
+ * const estimates = { linear: 6.4, quadratic: -0.1, varLinear: 0.04, covariance: -0.0006, varQuadratic: 0.00001 };
+ * fiellerSet(estimates, 0, 2.2).kind; // => "interval"
  *
  * Source: Fieller (1954), JRSS B 16, 175-185; Bachmaier (2009), Statistical Papers 50, 649-660 for the optimum of a quadratic.
  */

@@ -11,6 +11,7 @@ const HALF_WIDTH = 3;
  * @param sums - level sums of the yields; shape [m]
  * @param pick - candidates, indices into `kernelFamilies`
  * @param near - a likely curvature of the quadratic-plateau, around which it is searched when r > 0
+ * @param enough - a gain with which the search may end, so that the result is at least that; default: the largest gain is found
  */
 export function gainAtOptimum(
   design: JoinDesign,
@@ -19,12 +20,14 @@ export function gainAtOptimum(
   r: number,
   pick: readonly number[],
   near?: number,
+  enough: number = Number.POSITIVE_INFINITY,
 ): number {
   let best = Number.NEGATIVE_INFINITY;
   for (const family of pick) {
+    if (best >= enough) break;
     if (family === 2) best = Math.max(best, parabola(design, sums, v, r));
     else if (family === 3) best = Math.max(best, hinge(design, sums, v, r));
-    else if (family === 4) best = Math.max(best, smoothPlateau(design, sums, v, r, near));
+    else if (family === 4) best = Math.max(best, smoothPlateau(design, sums, v, r, near, enough));
   }
   return best;
 }
@@ -72,7 +75,14 @@ function hinge(design: JoinDesign, sums: Float64Array, v: number, r: number): nu
 }
 
 /** y = block - k max(v + r / (2 k) - u, 0)^2, k >= 0: for r > 0 by a search over log k. */
-function smoothPlateau(design: JoinDesign, sums: Float64Array, v: number, r: number, near: number | undefined): number {
+function smoothPlateau(
+  design: JoinDesign,
+  sums: Float64Array,
+  v: number,
+  r: number,
+  near: number | undefined,
+  enough: number,
+): number {
   if (r === 0) {
     const [n, q] = moments(design, sums, v, 2);
     return n > 0 && q > 0 ? (n * n) / q : 0;
@@ -83,5 +93,5 @@ function smoothPlateau(design: JoinDesign, sums: Float64Array, v: number, r: num
     return k * (2 * n - k * q);
   };
   const centre = Math.log(near !== undefined && near > 0 ? near : r);
-  return goldenSection(gain, centre - HALF_WIDTH, centre + HALF_WIDTH, STEPS).best;
+  return goldenSection(gain, centre - HALF_WIDTH, centre + HALF_WIDTH, STEPS, 0, enough).best;
 }

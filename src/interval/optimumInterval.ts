@@ -1,3 +1,4 @@
+import { checkedRatio, priceRatio } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import type { Interval, Piece } from "../core/interval.ts";
 import { type Family, type InnerFamily, innerFamilies, isInner } from "../curves/family.ts";
@@ -17,6 +18,7 @@ import type { LimitKind, QuantileRule } from "./limits.ts";
 import { optimumSet } from "./optimumSets.ts";
 import { optimumScalar } from "./scalar.ts";
 import type { Scheme } from "./scheme.ts";
+import type { SimulationMemo } from "./simulatedTrials.ts";
 
 export interface OptimumIntervalOptions {
   /** Default "agronomic". "economic" needs the prices. */
@@ -105,11 +107,14 @@ export function optimumInterval(data: IntervalData, options: OptimumIntervalOpti
   return optimumIntervalPrepared(prepareIntervalData(data), options);
 }
 
-/** The same for data that were checked before; `comparison` saves fitting the families again. */
+/**
+ * The same for data that were checked before; `comparison` saves fitting the families again, `memo` simulating for a second target.
+ */
 export function optimumIntervalPrepared(
   data: PreparedData | PreparedIntervalData,
   options: OptimumIntervalOptions,
   comparison?: CurveComparison,
+  memo?: SimulationMemo,
 ): OptimumInterval {
   const { target = "agronomic", method = "envelope", level = 0.95 } = options;
   check(level > 0 && level < 1, "invalid-option", `level must be between 0 and 1, got ${level}`);
@@ -117,10 +122,10 @@ export function optimumIntervalPrepared(
   const r = target === "economic" ? ratioOf(options) : 0;
   switch (method) {
     case "envelope":
-      return invert(data, target, r, options, candidates(options.families ?? innerFamilies, data), null);
+      return invert(data, target, r, options, candidates(options.families ?? innerFamilies, data), null, memo);
     case "profile": {
       const fit = familyOf(data, options, comparison);
-      return invert(data, target, r, options, [fit], fit.family);
+      return invert(data, target, r, options, [fit], fit.family, memo);
     }
     case "fieller":
       check(
@@ -136,33 +141,14 @@ export function optimumIntervalPrepared(
   }
 }
 
-function ratioOf({
-  priceRatio,
-  grainPrice,
-  seedCost,
-  establishment = 1,
-  yieldCost = 0,
-}: OptimumIntervalOptions): number {
-  if (priceRatio !== undefined) {
-    check(
-      priceRatio >= 0 && Number.isFinite(priceRatio),
-      "invalid-option",
-      `priceRatio must be >= 0, got ${priceRatio}`,
-    );
-    return priceRatio;
-  }
+function ratioOf({ priceRatio: given, grainPrice, seedCost, ...rest }: OptimumIntervalOptions): number {
+  if (given !== undefined) return checkedRatio(given);
   check(
     grainPrice !== undefined && seedCost !== undefined,
     "invalid-option",
     "the economic optimum needs grainPrice and seedCost, or priceRatio",
   );
-  const net = grainPrice - yieldCost;
-  check(
-    net > 0 && seedCost >= 0 && establishment > 0,
-    "invalid-option",
-    "grainPrice - yieldCost and establishment must be > 0, seedCost >= 0",
-  );
-  return seedCost / establishment / net;
+  return priceRatio({ grainPrice, seedCost, ...rest });
 }
 
 function candidates(families: readonly Family[], data: PreparedData): CurveFit[] {
@@ -199,6 +185,7 @@ function invert(
   options: OptimumIntervalOptions,
   fits: readonly CurveFit[],
   family: Family | null,
+  memo: SimulationMemo | undefined,
 ): OptimumInterval {
   const method = family === null ? "envelope" : "profile";
   const { level = 0.95, calibrate: simulated = family === null, simulations = 999, seed = 1 } = options;
@@ -217,7 +204,7 @@ function invert(
   // Perfect fits leave nothing to simulate.
   const { factor, flatFactor } =
     simulated && least > 0
-      ? calibrate(data, families, { r, level, dof, plain, simulations, seed })
+      ? calibrate(data, families, { r, level, dof, plain, simulations, seed }, memo)
       : { factor: plain, flatFactor: plain };
   const response = joinResponse(data.design, data.y);
   const cutoff = least * (1 + factor);

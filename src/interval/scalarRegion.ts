@@ -1,8 +1,9 @@
 import type { InnerFamily } from "../curves/family.ts";
-import { goldenSection } from "../numeric/goldenSection.ts";
 import type { JoinDesign, JoinResponse } from "../numeric/joinDesign.ts";
 import { polynomial } from "../numeric/joinSweep.ts";
+import { brentMinimum } from "../numeric/minimize.ts";
 import { acceptedJoins, quadraticMoments, type Range, withinCutoff } from "./acceptance.ts";
+import { type CurveArc, curveOnArc, ratioAngles } from "./curveArc.ts";
 import { layoutOf } from "./layout.ts";
 import type { Scalar } from "./scalar.ts";
 
@@ -22,17 +23,15 @@ export interface RegionScalar extends Scalar {
   readonly at?: readonly number[];
   /** The scalar is a slope at the lowest density: without a density below the join it has no upper limit. */
   readonly steepAtLowest?: boolean;
+  /** The scalar is a monotone function of Y(u2) / Y(u1) at these scaled densities: its extremes on an arc are then known angles. */
+  readonly ratioOf?: readonly [u1: number, u2: number];
 }
 
-/**
- * A set of curves parametrised by two numbers in [0, 1] (by t alone when `points` is 0): given s, a function of t that writes
- * a, b, c, false where no curve belongs.
- */
+/** A set of curves: an arc for each s in [0, 1] (one arc alone when `points` is 0); null where no curve belongs. */
 interface Patch {
-  readonly family: number;
   /** Values of s looked at before refining. */
   readonly points: number;
-  readonly given: (s: number) => (t: number, out: Float64Array) => boolean;
+  readonly given: (s: number) => CurveArc | null;
 }
 
 /**
@@ -41,7 +40,7 @@ interface Patch {
  * For given shape parameters the level of the average block is free within
  * grand - mean shape +- sqrt(V0 (cutoff - RSS(shape))), V0 = sum_b 1 / W_b / B^2; every scalar here is monotone in the level, so
  * its extremes lie on that border. Given a join the compatible slopes are an ellipse with the level; of the quadratic, an
- * ellipsoid. The borders are searched on a grid, then by golden section, join by join.
+ * ellipsoid. The borders are searched on a grid, then by Brent's method, join by join.
  *
  * @param cutoff - largest residual sum of squares that is still compatible
  */
@@ -87,15 +86,16 @@ function patches(
   const flat: Patch[] = [];
   if (c <= 0) {
     const half = levelSpread * Math.sqrt(-c);
-    flat.push({
+    const arc: CurveArc = {
       family: 0,
-      points: 0,
-      given: () => (t, out) => {
-        out[0] = grand + (2 * t - 1) * half;
-        out[1] = out[2] = 0;
-        return true;
-      },
-    });
+      mean: [grand, 0, 0],
+      cosine: [half, 0, 0],
+      sine: [0, 0, 0],
+      from: 0,
+      to: Math.PI,
+      conditions: [],
+    };
+    flat.push({ points: 0, given: () => arc });
   }
   if (family === "flat") return { groups: [flat], firstInterval: false };
   const m = quadraticMoments(design, response.sums);
@@ -105,21 +105,16 @@ function patches(
     if (m.lineGain < c) return [];
     const slope = m.t1 / m.uu;
     const spread = radius / Math.sqrt(m.uu);
-    return [
-      {
-        family: 1,
-        points: 0,
-        given: () => (t, out) => {
-          const angle = 2 * Math.PI * t;
-          const b = slope + spread * Math.cos(angle);
-          if (rising && b < 0) return false;
-          out[1] = b;
-          out[2] = 0;
-          out[0] = grand - b * meanU + levelSpread * radius * Math.sin(angle);
-          return true;
-        },
-      },
-    ];
+    const arc: CurveArc = {
+      family: 1,
+      mean: [grand - slope * meanU, slope, 0],
+      cosine: [-spread * meanU, spread, 0],
+      sine: [levelSpread * radius, 0, 0],
+      from: 0,
+      to: 2 * Math.PI,
+      conditions: rising ? [[1, 0]] : [],
+    };
+    return [{ points: 0, given: () => arc }];
   };
   if (family === "linear") return { groups: [line(false)], firstInterval: false };
 
@@ -129,26 +124,31 @@ function patches(
     const radius = Math.sqrt(m.gain - c);
     const bend = radius / Math.sqrt(m.vv - (m.uv / m.uu) * m.uv);
     const tilt = radius / Math.sqrt(m.uu);
-    return [
-      {
+    const lean = m.uv / m.uu;
+    // Concave, and still rising at the highest density.
+    const conditions: CurveArc["conditions"] = beyond
+      ? [
+          [0, -1],
+          [1, 2],
+        ]
+      : [];
+    const given = (s: number): CurveArc => {
+      const inside = Math.sin(Math.PI * s);
+      const lift = levelSpread * radius * Math.cos(Math.PI * s);
+      const c = bend * inside;
+      // Conditional mean of b1 given b2, then its own deviation.
+      const b = tilt * inside;
+      return {
         family: 2,
-        points: 32,
-        given: (s) => {
-          const inside = Math.sin(Math.PI * s);
-          const lift = levelSpread * radius * Math.cos(Math.PI * s);
-          return (t, out) => {
-            const curvature = m.b2 + bend * inside * Math.sin(2 * Math.PI * t);
-            // Conditional mean of b1 given b2, then its own deviation.
-            const b = m.b1 - (m.uv / m.uu) * (curvature - m.b2) + tilt * inside * Math.cos(2 * Math.PI * t);
-            if (beyond && !(curvature <= 0 && b + 2 * curvature >= 0)) return false;
-            out[1] = b;
-            out[2] = curvature;
-            out[0] = grand - b * meanU - curvature * meanV + lift;
-            return true;
-          };
-        },
-      },
-    ];
+        mean: [grand - m.b1 * meanU - m.b2 * meanV + lift, m.b1, m.b2],
+        cosine: [-b * meanU, b, 0],
+        sine: [c * (lean * meanU - meanV), -lean * c, c],
+        from: 0,
+        to: 2 * Math.PI,
+        conditions,
+      };
+    };
+    return [{ points: 32, given }];
   };
   if (family === "quadratic") return { groups: [parabola(false)], firstInterval: false };
 
@@ -162,7 +162,6 @@ function patches(
     (n, q) => c <= 0 || (n > 0 && n * n >= c * q),
   );
   const plateau = (from: number, to: number): Patch => ({
-    family: code,
     points: 12,
     given: (s) => {
       const join = from + (to - from) * s;
@@ -171,16 +170,17 @@ function patches(
       const radius = room > 0 ? Math.sqrt(room) : 0;
       // Slopes below zero are cut off; the arc that is left is followed from end to end.
       const cosine = -n / (Math.sqrt(q) * radius);
-      if (!(q > 0) || cosine > 1) return () => false;
+      if (!(q > 0) || cosine > 1) return null;
       const arc = radius > 0 && cosine > -1 ? Math.acos(cosine) : Math.PI;
       const spread = radius / Math.sqrt(q);
-      return (t, out) => {
-        const angle = arc * (2 * t - 1);
-        const rate = Math.max(n / q + spread * Math.cos(angle), 0);
-        out[1] = rate;
-        out[2] = join;
-        out[0] = grand + rate * rise + levelSpread * radius * Math.sin(angle);
-        return true;
+      return {
+        family: code,
+        mean: [grand + (n / q) * rise, n / q, join],
+        cosine: [spread * rise, spread, 0],
+        sine: [levelSpread * radius, 0, 0],
+        from: -arc,
+        to: arc,
+        conditions: [],
       };
     },
   });
@@ -225,29 +225,37 @@ function momentsAt(
   return [n, polynomial(denominator, join - scaled[k]), rise];
 }
 
-/** Values of t looked at before refining. */
+/** Angles looked at before refining, where they are not known. */
 const POINTS = 24;
 
-function extremes({ family, points, given }: Patch, { read }: Scalar): { low: number; high: number; missing: boolean } {
+function extremes(
+  { points, given }: Patch,
+  { read, ratioOf }: RegionScalar,
+): { low: number; high: number; missing: boolean } {
   const out = new Float64Array(3);
   let missing = false;
   const best = (sign: 1 | -1): number => {
+    const at = (arc: CurveArc, angle: number): number => {
+      if (!curveOnArc(arc, angle, out)) return Number.NEGATIVE_INFINITY;
+      const result = read(arc.family, out[0], out[1], out[2]);
+      if (!Number.isNaN(result)) return sign * result;
+      missing = true;
+      return Number.NEGATIVE_INFINITY;
+    };
     const along = (s: number): number => {
-      const curve = given(s);
-      return maximum((t) => {
-        if (!curve(t, out)) return Number.NEGATIVE_INFINITY;
-        const result = read(family, out[0], out[1], out[2]);
-        if (!Number.isNaN(result)) return sign * result;
-        missing = true;
-        return Number.NEGATIVE_INFINITY;
-      }, POINTS);
+      const arc = given(s);
+      if (arc === null) return Number.NEGATIVE_INFINITY;
+      if (ratioOf === undefined) return maximum((t) => at(arc, arc.from + (arc.to - arc.from) * t), POINTS);
+      let most = Number.NEGATIVE_INFINITY;
+      for (const angle of ratioAngles(arc, ...ratioOf)) most = Math.max(most, at(arc, angle));
+      return most;
     };
     return sign * (points === 0 ? along(0) : maximum(along, points));
   };
   return { low: best(-1), high: best(1), missing };
 }
 
-/** Largest value on [0, 1]: the best of a grid and of golden sections around its two best points. */
+/** Largest value on [0, 1]: the best of a grid and of Brent's search around its two best points. */
 function maximum(f: (s: number) => number, points: number): number {
   const values = new Float64Array(points + 1);
   let first = 0;
@@ -260,11 +268,15 @@ function maximum(f: (s: number) => number, points: number): number {
   for (let i = 0; i <= points; i++) {
     if (Math.abs(i - first) > 1 && (second < 0 || values[i] > values[second])) second = i;
   }
-  const around = (i: number): number =>
-    goldenSection(f, Math.max(i - 1, 0) / points, Math.min(i + 1, points) / points, STEPS).best;
+  const around = (i: number): number => {
+    const from = Math.max(i - 1, 0) / points;
+    const width = Math.min(i + 1, points) / points - from;
+    // Over [1, 2], where a relative tolerance is an absolute one.
+    return -brentMinimum((u) => -f(from + (u - 1) * width), 1, 2, TOLERANCE).value;
+  };
   const best = Math.max(values[first], around(first));
   return second >= 0 && values[second] > Number.NEGATIVE_INFINITY ? Math.max(best, around(second)) : best;
 }
 
-/** The bracket shrinks to 1e-7 of itself: 14 digits of a smooth maximum. */
-const STEPS = 34;
+/** Share of the bracket: 14 digits of a smooth maximum. */
+const TOLERANCE = 5e-8;

@@ -1,3 +1,4 @@
+import { type Economics, priceRatio } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import type { Interval } from "../core/interval.ts";
 import type { Trial } from "../trial/trial.ts";
@@ -8,7 +9,7 @@ import { drawRanks } from "./hybridDraws.ts";
 import { fixedTests, randomTests } from "./hybridTests.ts";
 import { kenwardRoger } from "./kenwardRoger.ts";
 import { mixedDataOf } from "./mixedData.ts";
-import { type MixedOptimum, type MixedPrices, mixedOptimum, mixedPriceRatio } from "./mixedOptimum.ts";
+import { type MixedOptimum, mixedOptimum } from "./mixedOptimum.ts";
 import type { MixedData, MixedOptions, MixedResponseFit } from "./mixedResponse.ts";
 import { satterthwaite } from "./satterthwaite.ts";
 import { solveMixedResponse } from "./solveMixedResponse.ts";
@@ -17,7 +18,7 @@ export interface CompareOptions {
   /** Default "quadratic". */
   readonly curve?: "linear" | "quadratic";
   /** Prices; with them hybrids are ranked by return over seed cost at their economic optimum, else by yield. */
-  readonly prices?: MixedPrices;
+  readonly prices?: Economics;
   /** Reference densities of the flex score, density units, inside the range of all hybrids; default: none. */
   readonly between?: readonly [number, number];
   /** Confidence level, default 0.95. */
@@ -79,6 +80,20 @@ export interface HybridComparison {
  * (multivariate t with the degrees of freedom of the slowest contrast), each hybrid at its own optimum inside the tested range.
  *
  * @throws AnalysisError `not-estimable` with fewer than two hybrids; as `fitMixedResponse` otherwise
+ * @example
+ * const density = [18, 23, 28, 33, 38];
+ * const hybrids = ["A", "B"];
+ * const rows = [1, 2, 3, 4].flatMap((block) => hybrids.flatMap((hybrid) => density.map((x) => ({ block, hybrid, x }))));
+ * const comparison = compareHybrids(
+ *   {
+ *     density: rows.map(({ x }) => x),
+ *     yield: rows.map(({ x, hybrid, block }) => 200 - 0.05 * (x - (hybrid === "A" ? 28 : 33)) ** 2 + ((7 * x + 3 * block) % 5)),
+ *     hybrid: rows.map(({ hybrid }) => hybrid),
+ *     environment: rows.map(({ block }) => block),
+ *   },
+ *   { draws: 200 },
+ * );
+ * comparison.hybrids.length; // => 2
  */
 export function compareHybrids(data: MixedData | Trial, options: CompareOptions = {}): HybridComparison {
   const { curve = "quadratic", level = 0.95, draws = 4000, seed = 1 } = options;
@@ -100,7 +115,7 @@ export function compareHybrids(data: MixedData | Trial, options: CompareOptions 
   const solution = solveMixedResponse(plots, model);
   const small = kenwardRoger(solution.model) ?? satterthwaite(solution.model);
   const fit = describeMixed(solution, small.method);
-  const ratio = options.prices === undefined ? 0 : mixedPriceRatio(options.prices);
+  const ratio = options.prices === undefined ? 0 : priceRatio(options.prices);
   const optima = fit.curves.map(({ hybrid }) =>
     mixedOptimum(fit, {
       hybrid: hybrid as string,

@@ -1,3 +1,4 @@
+import { type Economics, priceRatio } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import { chiSquareUpper } from "../numeric/distributions.ts";
 import { dot } from "../numeric/matrix.ts";
@@ -7,7 +8,6 @@ import { dummies } from "./analyseStrata.ts";
 import { type CurveOptimumAnswer, curveOptimum } from "./curveAnswers.ts";
 import { type CorrelatedFit, fitCorrelated } from "./fitCorrelated.ts";
 import type { CurveFrame } from "./mixedBasis.ts";
-import { type MixedPrices, mixedPriceRatio } from "./mixedOptimum.ts";
 
 /** Plots of one environment with their place in the field, arrays of equal length n. */
 export interface FieldTrendData {
@@ -29,7 +29,7 @@ export interface FieldTrendOptions {
   readonly correlated?: boolean;
   /** Independent part of the error beside the correlated one; default true. */
   readonly nugget?: boolean;
-  readonly prices?: MixedPrices;
+  readonly prices?: Economics;
   /** Confidence level, default 0.95. */
   readonly level?: number;
 }
@@ -84,6 +84,12 @@ const CONFOUNDED = 0.8;
  * the response away with the trend.
  *
  * @throws AnalysisError `length-mismatch`, `invalid-data`, `invalid-option`, `not-estimable`
+ * @example
+ * const position = [1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12];
+ * const density = [20, 32, 26, 38, 26, 20, 38, 32, 38, 26, 32, 20];
+ * const noise = [2, -1, 1, -2, 0, 3, -3, 1, -1, 2, 0, -2];
+ * const trend = fieldTrend({ density, yield: density.map((x, i) => 200 - 0.05 * (x - 30) ** 2 + noise[i]), position });
+ * trend.kind; // => "adjusted"
  *
  * Source: Cullis & Gleeson (1991), Biometrics 47, 1449-1460; Gilmour et al. (1997), JABES 2, 269-293.
  */
@@ -138,7 +144,7 @@ export function fieldTrend(data: FieldTrendData, options: FieldTrendOptions = {}
       reason: `${Math.round(100 * confounding)} % of what the plots say about density could as well be a trend over the field: the densities were not spread over it`,
     };
   }
-  const ratio = options.prices === undefined ? 0 : mixedPriceRatio(options.prices);
+  const ratio = options.prices === undefined ? 0 : priceRatio(options.prices);
   const line = data.line === undefined ? new Array<string>(n).fill("") : Array.from(data.line, String);
   const base = [ones, ...shape, ...blocks];
   const trendColumns = smooth.slice(0, degree);

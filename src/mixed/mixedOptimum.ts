@@ -1,3 +1,4 @@
+import { type Economics, priceRatio } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import {
   type CurveEstimate,
@@ -10,21 +11,9 @@ import { combinationDof } from "./curveInference.ts";
 import { meanCurveOf } from "./mixedBasis.ts";
 import type { MixedResponseFit } from "./mixedResponse.ts";
 
-/** Prices in the data's own units. */
-export interface MixedPrices {
-  /** Money per yield unit. */
-  readonly grainPrice: number;
-  /** Money per density unit of seed. */
-  readonly seedCost: number;
-  /** Stand / seeding rate, when densities are stands; default 1. */
-  readonly establishment?: number;
-  /** Costs that grow with yield, money per yield unit; default 0. */
-  readonly yieldCost?: number;
-}
-
 export interface MixedOptimumOptions {
   readonly hybrid?: string;
-  readonly prices?: MixedPrices;
+  readonly prices?: Economics;
   /** Reference densities of the flex score, density units. */
   readonly between?: readonly [number, number];
   /** Confidence level, default 0.95. */
@@ -48,6 +37,12 @@ export interface MixedOptimum {
  * Optima of the average curve over environments, with test-inversion intervals on Satterthwaite degrees of freedom.
  *
  * @throws AnalysisError `invalid-option`
+ * @example
+ * const density = [2, 3, 4, 5, 2, 3, 4, 5, 2, 3, 4, 5];
+ * const yield_ = [7.1, 8.2, 8.4, 8.1, 5.2, 5.9, 6.3, 5.8, 9.0, 10.3, 10.2, 10.1];
+ * const environment = ["A", "A", "A", "A", "B", "B", "B", "B", "C", "C", "C", "C"];
+ * const fit = fitMixedResponse({ density, yield: yield_, environment });
+ * mixedOptimum(fit).agronomic.kind; // => "interior"
  */
 export function mixedOptimum(fit: MixedResponseFit, options: MixedOptimumOptions = {}): MixedOptimum {
   const level = options.level ?? 0.95;
@@ -68,27 +63,11 @@ export function answers(
   options: Pick<MixedOptimumOptions, "prices" | "between">,
   level: number,
 ): Pick<MixedOptimum, "agronomic" | "economic" | "priceRatio" | "flex"> {
-  const ratio = options.prices === undefined ? null : mixedPriceRatio(options.prices);
+  const ratio = options.prices === undefined ? null : priceRatio(options.prices);
   return {
     agronomic: curveOptimum(fit, estimate, 0, level),
     economic: ratio === null ? null : curveOptimum(fit, estimate, ratio, level),
     priceRatio: ratio,
     flex: options.between === undefined ? null : curveFlex(fit, estimate, options.between, level),
   };
-}
-
-/** (seedCost / establishment) / (grainPrice - yieldCost). */
-export function mixedPriceRatio({ grainPrice, seedCost, establishment = 1, yieldCost = 0 }: MixedPrices): number {
-  check(
-    grainPrice - yieldCost > 0,
-    "invalid-option",
-    `grainPrice must exceed yieldCost, got ${grainPrice} and ${yieldCost}`,
-  );
-  check(seedCost >= 0 && Number.isFinite(seedCost), "invalid-option", `seedCost must be >= 0, got ${seedCost}`);
-  check(
-    establishment > 0 && establishment <= 1.5,
-    "invalid-option",
-    `establishment must be in (0, 1.5], got ${establishment}`,
-  );
-  return seedCost / establishment / (grainPrice - yieldCost);
 }

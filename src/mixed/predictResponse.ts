@@ -48,6 +48,12 @@ export const FEWEST_FOR_PREDICTION = 5;
  * are taken as known there and the degrees of freedom are those of the residual, so it is a little short with few plots.
  *
  * @throws AnalysisError `invalid-option` for an unknown hybrid or environment, or a level outside (0, 1)
+ * @example
+ * const density = [2, 3, 4, 5, 2, 3, 4, 5, 2, 3, 4, 5];
+ * const yield_ = [7.1, 8.2, 8.4, 8.1, 5.2, 5.9, 6.3, 5.8, 9.0, 10.3, 10.2, 10.1];
+ * const environment = ["A", "A", "A", "A", "B", "B", "B", "B", "C", "C", "C", "C"];
+ * const fit = fitMixedResponse({ density, yield: yield_, environment });
+ * predictResponse(fit, { density: [3, 4] }).rows.length; // => 2
  */
 export function predictResponse(fit: MixedResponseFit, options: PredictOptions): Predictions {
   const { level = 0.95, environment } = options;

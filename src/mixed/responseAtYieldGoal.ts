@@ -1,8 +1,9 @@
+import type { Economics } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import { type CurveEstimate, type CurveOptimumAnswer, curveOptimum, type FlexAnswer } from "./curveAnswers.ts";
 import { combinationDof, environmentElements, form } from "./curveInference.ts";
 import { basisOf, meanCurveOf, toZ } from "./mixedBasis.ts";
-import { answers, type MixedPrices } from "./mixedOptimum.ts";
+import { answers } from "./mixedOptimum.ts";
 import type { MeanCurve, MixedResponseFit } from "./mixedResponse.ts";
 
 export interface YieldGoalOptions {
@@ -11,7 +12,7 @@ export interface YieldGoalOptions {
   /** Density at which the goal is meant; default: the agronomic optimum of the average curve (an end of the range at most). */
   readonly referenceDensity?: number;
   readonly hybrid?: string;
-  readonly prices?: MixedPrices;
+  readonly prices?: Economics;
   /** Reference densities of the flex score. */
   readonly between?: readonly [number, number];
   /** Answer outside the yield levels seen; default false. */
@@ -68,6 +69,15 @@ const FEWEST_ENVIRONMENTS = 5;
  * Refused as well when the level does not vary between environments or they are fewer than 5.
  *
  * @throws AnalysisError `invalid-option`
+ * @example
+ * const fields = ["a", "b", "c", "d", "e", "f"];
+ * const rows = fields.flatMap((environment, e) => [18, 24, 30, 36, 42].map((x) => ({ environment, x, best: 27 + e, top: 160 + 12 * e })));
+ * const fit = fitMixedResponse({
+ *   density: rows.map(({ x }) => x),
+ *   yield: rows.map(({ x, best, top }) => top - 0.05 * (x - best) ** 2 + ((7 * x + 11 * best) % 4)),
+ *   environment: rows.map(({ environment }) => environment),
+ * });
+ * responseAtYieldGoal(fit, { yieldGoal: 190 }).kind; // => "estimated"
  *
  * Source: conditional mean of a multivariate normal; Rao (1973), Linear Statistical Inference, 8a.2.
  */
@@ -211,6 +221,15 @@ export interface YieldClass {
  * about equal number; the response is given at each class's mean level.
  *
  * @param classes - number of classes, 2 to 5; default 3
+ * @example
+ * const fields = ["a", "b", "c", "d", "e", "f"];
+ * const rows = fields.flatMap((environment, e) => [18, 24, 30, 36, 42].map((x) => ({ environment, x, best: 27 + e, top: 160 + 12 * e })));
+ * const fit = fitMixedResponse({
+ *   density: rows.map(({ x }) => x),
+ *   yield: rows.map(({ x, best, top }) => top - 0.05 * (x - best) ** 2 + ((7 * x + 11 * best) % 4)),
+ *   environment: rows.map(({ environment }) => environment),
+ * });
+ * responseByYieldClass(fit, { classes: 3 }).map(({ environments }) => environments.length); // => [2, 2, 2]
  */
 export function responseByYieldClass(
   fit: MixedResponseFit,

@@ -1,3 +1,4 @@
+import { checkedRatio } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import type { Trial } from "../trial/trial.ts";
 import { modeBlocks } from "./conditionalModes.ts";
@@ -62,11 +63,23 @@ const PARTS: readonly RandomPart[] = ["intercept", "slope", "curvature"];
  * few plots are drawn in most. The raw curves come from the same model with a fixed curve per hybrid.
  *
  * @throws AnalysisError `not-estimable` with fewer than 3 hybrids; as `fitMixedResponse` otherwise
+ * @example
+ * const rows = ["A", "B", "C", "D"].flatMap((hybrid, h) =>
+ *   [1, 2, 3].flatMap((environment) => [18, 24, 30, 36, 42].map((x) => ({ hybrid, environment, x, best: 28 + 2 * h }))),
+ * );
+ * const shrunken = shrinkHybridCurves({
+ *   density: rows.map(({ x }) => x),
+ *   yield: rows.map(({ x, best, environment }) => 200 - 0.05 * (x - best) ** 2 + 4 * environment + ((7 * x + 5 * environment) % 4)),
+ *   hybrid: rows.map(({ hybrid }) => hybrid),
+ *   environment: rows.map(({ environment }) => environment),
+ * });
+ * shrunken.hybrids.length; // => 4
  *
  * Source: Robinson (1991), Statistical Science 6, 15-32.
  */
 export function shrinkHybridCurves(data: MixedData | Trial, options: ShrinkOptions = {}): ShrunkenHybrids {
   const { curve = "quadratic", priceRatio = 0, level = 0.95, ...rest } = options;
+  checkedRatio(priceRatio);
   const plots = mixedDataOf(data);
   const labels = Array.from(plots.hybrid ?? [], String);
   const names = [...new Set(labels)];

@@ -45,6 +45,14 @@ export interface StabilitySlopes {
  * SE = sqrt(MS / sum of squares of the index). In a complete table the slopes average exactly 1.
  *
  * @throws AnalysisError `length-mismatch`, `invalid-data`; `not-estimable` below 3 environments or 2 hybrids
+ * @example
+ * // Every hybrid moves with the mean of the environments: slope 1.
+ * const slopes = stabilitySlopes({
+ *   yield: [100, 120, 140, 90, 110, 130],
+ *   hybrid: ["A", "A", "A", "B", "B", "B"],
+ *   environment: ["x", "y", "z", "x", "y", "z"],
+ * });
+ * slopes.schema.startsWith("standcurve/"); // => true
  *
  * Source: Finlay & Wilkinson (1963), Aust. J. Agric. Res. 14, 742-754. Oracle: the table of Sharma (1988).
  */

@@ -68,6 +68,7 @@ function resultFiles(analysis: TrialAnalysis, report: string): Record<string, st
     "analysis.json": jsonText(analysis),
     "estimates.csv": csv("estimates"),
     "standability.csv": csv("standability"),
+    "crowding.csv": csv("crowding"),
     "curves.csv": csv("curves"),
     "coefficients.csv": csv("coefficients"),
     "comparisons.csv": csv("comparisons"),

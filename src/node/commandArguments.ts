@@ -1,5 +1,6 @@
 import { parseArgs } from "node:util";
 import { type CommandName, type CommandOption, commandOptions } from "./commandOptions.ts";
+import { printedSchemas } from "./printedSchemas.ts";
 import { suggestion } from "./suggestion.ts";
 
 /** What was typed, sorted; `problems` lists everything that is wrong with it. */
@@ -7,6 +8,7 @@ export interface CommandArguments {
   readonly command: CommandName | null;
   readonly help: boolean;
   readonly version: boolean;
+  /** The trial; for `schema` the name of the schema. */
   readonly file: string | null;
   readonly switches: ReadonlySet<string>;
   readonly values: ReadonlyMap<string, readonly string[]>;
@@ -91,8 +93,14 @@ function sortWords(
   }
   const [file, ...more] = rest;
   if (command === "schema") {
-    if (file !== undefined) problems.push(`schema takes no file, got "${file}"`);
-    return { command, file: null };
+    const known = Object.keys(printedSchemas);
+    if (file !== undefined && !known.includes(file)) {
+      const near = suggestion(file, known);
+      const meant = near === null ? "" : `; did you mean ${near}?`;
+      problems.push(`there is no schema "${file}"${meant || `; schemas are ${known.join(", ")}`}`);
+    }
+    if (more.length > 0) problems.push(`schema takes one name; also got ${more.map((word) => `"${word}"`).join(", ")}`);
+    return { command, file: file ?? null };
   }
   if (file === undefined && !asking)
     problems.push(`${command} needs a file: standcurve ${command} FILE (or - for the standard input)`);

@@ -3,4 +3,5 @@ export { renderChart } from "./renderChart.ts";
 export { type RenderPngOptions, renderChartPng } from "./renderChartPng.ts";
 export { runCommand } from "./runCommand.ts";
 export type { CommandStream, CommandStreams } from "./streams.ts";
+export { threadExecutor } from "./threadExecutor.ts";
 export { writeFilesAtomically } from "./writeFilesAtomically.ts";

@@ -11,6 +11,9 @@ const LARGEST = 512 * 1024 * 1024;
  *
  * @throws AnalysisError `unreadable-source` when there is no such file, it is a folder, may not be read or is not a table
  * @throws AnalysisError as `readTrial`
+ * @example
+ * const { trial } = await readTrialFile("data-demo/strips.csv");
+ * trial?.plots.length; // => 40
  */
 export async function readTrialFile(path: string, schema: ReadSchema = {}): Promise<TrialReading> {
   try {
@@ -27,7 +30,7 @@ export async function readTrialFile(path: string, schema: ReadSchema = {}): Prom
 export function readTrialBytes(bytes: Uint8Array, schema: ReadSchema): TrialReading {
   const { text, guessed } = decode(bytes);
   const reading = readTrial(text, schema);
-  return guessed ? { ...reading, issues: [guessedEncoding, ...reading.issues] } : reading;
+  return guessed ? { ...reading, issues: [encodingGuessed, ...reading.issues] } : reading;
 }
 
 function decode(bytes: Uint8Array): { readonly text: string; readonly guessed: boolean } {
@@ -41,7 +44,8 @@ function decode(bytes: Uint8Array): { readonly text: string; readonly guessed: b
   }
 }
 
-const guessedEncoding: Issue = {
+/** The note about a file that is not UTF-8. */
+export const encodingGuessed: Issue = {
   severity: "note",
   code: "encoding-guessed",
   row: null,
@@ -61,7 +65,8 @@ const causes: Readonly<Record<string, string>> = {
   ENAMETOOLONG: "there is no file",
 };
 
-function unreadable(path: string, error: unknown): AnalysisError {
+/** The error for a file that cannot be opened. */
+export function unreadable(path: string, error: unknown): AnalysisError {
   const code = error instanceof Error && "code" in error ? String(error.code) : "";
   const detail = error instanceof Error ? error.message : String(error);
   const cause = causes[code];

@@ -1,5 +1,6 @@
 import { analyzeTrial } from "../analyze/analyzeTrial.ts";
-import { AnalysisError } from "../core/errors.ts";
+import type { TrialAnalysis } from "../analyze/result.ts";
+import { AnalysisError, check } from "../core/errors.ts";
 import type { Issue } from "../core/issue.ts";
 import { readField } from "../recommend/readField.ts";
 import type { Attitude, RecommendOptions } from "../recommend/recommendOptions.ts";
@@ -8,9 +9,8 @@ import { stepPlan } from "../recommend/stepPlan.ts";
 import { issueText } from "../report/issueText.ts";
 import { plainText } from "../report/plainText.ts";
 import { recommendText, stepPlanText } from "../report/recommendText.ts";
-import type { Trial } from "../trial/trial.ts";
 import { commandArguments } from "./commandArguments.ts";
-import { type CommandSettings, commandSettings } from "./commandSettings.ts";
+import { commandSettings } from "./commandSettings.ts";
 import { commandWords, issuesForCommand } from "./commandWords.ts";
 import { inputReading } from "./inputReading.ts";
 import { inputText } from "./inputText.ts";
@@ -26,9 +26,11 @@ export const recommendOptionNames = {
 export const recommendHelp = `Usage: standcurve recommend FILE --field field.json [options]
 
 Suggests a seeding rate for one hybrid in one field: what pays best, capped by what stands, what the field can
-feed and what was tested, and the steps from the present rate to it. FILE is the trial, as for analyze.
+feed and what was tested, and the steps from the present rate to it. FILE is the trial, as for analyze, or an
+analysis saved with analyze --json, whose name ends in .json.
 
-  --field FILE       the field as JSON (hybrid, prices, presentRate, acceptedStep, planterStep, supply, …)
+  --field FILE       the field as JSON (hybrid, prices, presentRate, acceptedStep, planterStep, supply, …);
+                     standcurve schema field prints all that may stand there
   --chance SHARE     plan for the return that is missed with this chance, such as 0.25; default: expected return
   --elsewhere WHICH  published (default) or none: knowledge from other trials that steadies small ones
   --draws N          curves drawn; default 1000
@@ -55,8 +57,7 @@ export async function recommendCommand(argv: readonly string[], streams: Command
     if (typeof opened === "number") return opened;
     const { field, issues } = readField(await inputText(own.values.get("field") as string));
     if (field === null) return reportProblems(issues, own, streams);
-    const { trial, settings, options } = opened;
-    const analysis = analyzeTrial(trial, settings.analyze);
+    const { analysis, options } = opened;
     const recommendation = recommendRate(analysis, field, options);
     const steps = field.presentRate === undefined ? null : stepPlan(analysis, field, options);
     if (own.switches.has("json")) {
@@ -69,16 +70,15 @@ export async function recommendCommand(argv: readonly string[], streams: Command
   });
 }
 
-/** What both commands need from the trial file and the options. */
+/** What both commands need from the trial file, or the analysis saved before, and the options. */
 export interface OpenedTrial {
-  readonly trial: Trial;
-  readonly settings: CommandSettings;
+  readonly analysis: TrialAnalysis;
   readonly options: RecommendOptions;
   /** 1 when the file has errors that left rows out. */
   readonly code: 0 | 1;
 }
 
-/** Reads arguments and trial; an exit code when that fails. */
+/** Reads arguments and trial, and analyses it; an exit code when that fails. */
 export async function openTrial(
   own: OwnOptions,
   streams: CommandStreams,
@@ -88,10 +88,15 @@ export async function openTrial(
   const settings = commandSettings(typed);
   const problems = [...own.problems, ...more, ...typed.problems, ...settings.problems];
   const options = optionsOf(own, problems);
+  const saved = typed.file?.toLowerCase().endsWith(".json") === true;
+  if (saved && typed.values.size > 0)
+    problems.push(`${typed.file} was analysed already: --${[...typed.values.keys()].join(", --")} cannot change it`);
   if (problems.length > 0) {
     for (const problem of problems) streams.stderr.write(`standcurve: ${plainText(problem)}\n`);
     return 2;
   }
+  if (saved)
+    return { analysis: savedAnalysis(typed.file as string, await inputText(typed.file as string)), options, code: 0 };
   const { trial, issues } = await inputReading(typed.file ?? "-", settings.schema, streams);
   const serious = issues.filter(({ severity }) => severity !== "note");
   if (serious.length > 0 && !own.switches.has("json"))
@@ -101,7 +106,19 @@ export async function openTrial(
     return 1;
   }
   const code = issues.some(({ severity }) => severity === "error") ? 1 : 0;
-  return { trial, settings, options: { ...options, trial }, code };
+  return { analysis: analyzeTrial(trial, settings.analyze), options: { ...options, trial }, code };
+}
+
+function savedAnalysis(file: string, text: string): TrialAnalysis {
+  let value: unknown;
+  try {
+    value = JSON.parse(text.charCodeAt(0) === 0xfeff ? text.slice(1) : text);
+  } catch {
+    throw new AnalysisError("unreadable-source", `"${file}" is not JSON`);
+  }
+  const schema = (value as { readonly schema?: unknown } | null)?.schema;
+  check(schema === "standcurve/trial-analysis/1", "unreadable-source", `"${file}" is not an analysis of standcurve`);
+  return value as TrialAnalysis;
 }
 
 function optionsOf({ values }: OwnOptions, problems: string[]): RecommendOptions {

@@ -24,6 +24,8 @@ interface VegaLite {
  * @param chart - from `standcurve/plot`
  * @returns one `<svg>` element with its alternative text as `<title>`
  * @throws AnalysisError `not-offered` when the packages are not installed
+ * @example
+ * (await renderChart(optimaChart(analysis, { target: "agronomic" }))).startsWith("<svg"); // => true
  */
 export async function renderChart(chart: Chart): Promise<string> {
   const { vega, vegaLite } = await loadVega();

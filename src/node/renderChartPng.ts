@@ -13,6 +13,8 @@ export interface RenderPngOptions {
  * (Debian: librsvg2-bin).
  *
  * @throws AnalysisError `not-offered` when neither is there, or vega is not; `invalid-option` for a zoom that is not > 0 and <= 10
+ * @example
+ * (await renderChartPng(optimaChart(analysis, { target: "agronomic" })))[1]; // => 0x50
  */
 export async function renderChartPng(chart: Chart, { zoom = 2 }: RenderPngOptions = {}): Promise<Uint8Array> {
   if (!(zoom > 0 && zoom <= 10)) {
@@ -24,11 +26,14 @@ export async function renderChartPng(chart: Chart, { zoom = 2 }: RenderPngOption
     if (error.code === "ERR_MODULE_NOT_FOUND") return null;
     throw error;
   });
-  if (resvg !== null) return new resvg.Resvg(svg, { fitTo: { mode: "zoom", value: zoom } }).render().asPng();
-  return convert(svg, zoom);
+  if (resvg === null) return rsvgConvert(svg, zoom);
+  // Its own default is a serif font, whatever the drawing asks for, where none of the fonts named first is installed.
+  const font = { loadSystemFonts: true, defaultFontFamily: "DejaVu Sans", sansSerifFamily: "DejaVu Sans" };
+  return new resvg.Resvg(svg, { fitTo: { mode: "zoom", value: zoom }, font }).render().asPng();
 }
 
-function convert(svg: string, zoom: number): Promise<Uint8Array> {
+/** The second way: the program of librsvg. */
+export function rsvgConvert(svg: string, zoom: number): Promise<Uint8Array> {
   return new Promise((resolve, reject) => {
     const child = spawn("rsvg-convert", ["--format", "png", "--zoom", String(zoom)], {
       stdio: ["pipe", "pipe", "pipe"],

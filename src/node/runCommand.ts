@@ -1,14 +1,15 @@
-import { trialAnalysisSchema } from "../analyze/schema.ts";
 import { AnalysisError } from "../core/errors.ts";
 import { plainText } from "../report/plainText.ts";
 import { version } from "../version.ts";
 import { analyzeCommand } from "./analyzeCommand.ts";
+import { batchCommand } from "./batchCommand.ts";
 import { checkCommand } from "./checkCommand.ts";
 import { commandArguments } from "./commandArguments.ts";
 import { commandHelp } from "./commandHelp.ts";
 import { commandSettings } from "./commandSettings.ts";
 import { commandWords } from "./commandWords.ts";
 import { planCommand } from "./planCommand.ts";
+import { printedSchemas } from "./printedSchemas.ts";
 import { recommendCommand } from "./recommendCommand.ts";
 import { reportCommand } from "./reportCommand.ts";
 import type { CommandStreams } from "./streams.ts";
@@ -19,10 +20,15 @@ import { zonesCommand } from "./zonesCommand.ts";
  *
  * @param argv - the words after the program's name
  * @returns exit code: 0 all well; 1 the file has errors, cannot be read, or the results cannot be written; 2 wrong command
+ * @example
+ * const written = [];
+ * const sink = { write: (text) => written.push(text) };
+ * await runCommand(["--version"], { stdout: sink, stderr: sink }); // => 0
  */
 export async function runCommand(argv: readonly string[], streams: CommandStreams): Promise<0 | 1 | 2> {
   const { stdout, stderr } = streams;
   // These commands have options of their own.
+  if (argv[0] === "batch") return batchCommand(argv.slice(1), streams);
   if (argv[0] === "plan") return planCommand(argv.slice(1), streams);
   if (argv[0] === "recommend") return recommendCommand(argv.slice(1), streams);
   if (argv[0] === "report") return reportCommand(argv.slice(1), streams);
@@ -46,7 +52,7 @@ export async function runCommand(argv: readonly string[], streams: CommandStream
   }
   try {
     if (typed.command === "schema") {
-      stdout.write(`${JSON.stringify(trialAnalysisSchema, null, 2)}\n`);
+      stdout.write(`${JSON.stringify(printedSchemas[typed.file ?? "analysis"].schema, null, 2)}\n`);
       return 0;
     }
     return typed.command === "check"

@@ -2,6 +2,10 @@
 export interface CommandStream {
   write(text: string): unknown;
   readonly isTTY?: boolean;
+  /** False once the reader is gone. */
+  readonly writable?: boolean;
+  /** Only streams that say when they can take more. */
+  once?(event: "drain" | "close" | "error", listener: () => void): unknown;
 }
 
 /** What a command reads and writes. */

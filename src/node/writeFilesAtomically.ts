@@ -12,6 +12,9 @@ import { basename, dirname, join, resolve } from "node:path";
  * @param folder - made when missing, its parents too
  * @param files - plain file names and their text, written as UTF-8
  * @throws the system's error, after everything was put back
+ * @example
+ * const refused = await writeFilesAtomically("results", { "../report.txt": "" }).catch(({ message }) => message);
+ * refused; // => '"../report.txt" is not a plain file name'
  */
 export async function writeFilesAtomically(
   folder: string,

@@ -1,4 +1,3 @@
-import { analyzeTrial } from "../analyze/analyzeTrial.ts";
 import { planZones } from "../recommend/planZones.ts";
 import { readField } from "../recommend/readField.ts";
 import { readZones } from "../recommend/readZones.ts";
@@ -14,9 +13,10 @@ import { writeFilesAtomically } from "./writeFilesAtomically.ts";
 export const zonesHelp = `Usage: standcurve zones FILE --zones zones.geojson --field field.json [options]
 
 A seeding rate for every zone of a field, and what varying the rate is worth against the best single rate.
-FILE is the trial, as for analyze; zones come as GeoJSON (RFC 7946) or CSV.
+FILE is the trial, as for analyze, or an analysis saved with analyze --json; zones come as GeoJSON (RFC 7946) or CSV.
 
   --zones FILE           zones: area, yield goal, supply, establishment, tolerated lodging
+                         (standcurve schema zones prints all names)
   --field FILE           what holds for the whole field, as JSON (hybrid, prices, planterStep, …)
   --cost-of-varying N    money per area that varying the rate costs; default 0
   --seeds-per-unit N     seeds in a unit of seed; default 80,000 for maize
@@ -59,7 +59,7 @@ export async function zonesCommand(argv: readonly string[], streams: CommandStre
     if (reading.zones === null || fieldReading.field === null) return reportProblems(issues, own, streams);
     for (const { message } of issues) streams.stderr.write(`standcurve: ${plainText(message)}\n`);
 
-    const plan = planZones(analyzeTrial(opened.trial, opened.settings.analyze), reading.zones, {
+    const plan = planZones(opened.analysis, reading.zones, {
       ...opened.options,
       ...(fieldReading.field === undefined ? {} : { field: fieldReading.field }),
       ...(costOfVarying === undefined ? {} : { costOfVarying }),

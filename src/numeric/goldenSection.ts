@@ -9,6 +9,7 @@ const RATIO = (Math.sqrt(5) - 1) / 2;
  * @param high - the other, >= low
  * @param steps - narrowings at most; each leaves 0.618 of the bracket
  * @param width - bracket at which to stop earlier, in the unit of x; default 0
+ * @param enough - a value with which to stop earlier; default: none
  * @returns the middle of the last bracket, and the largest value seen
  * @example
  * Math.abs(goldenSection((x) => -((x - 2) ** 2), 0, 5, 60).middle - 2) < 1e-7; // => true
@@ -21,6 +22,7 @@ export function goldenSection(
   high: number,
   steps: number,
   width = 0,
+  enough: number = Number.POSITIVE_INFINITY,
 ): { readonly middle: number; readonly best: number } {
   let a = low;
   let b = high;
@@ -29,7 +31,7 @@ export function goldenSection(
   let atLeft = f(left);
   let atRight = f(right);
   let best = Math.max(atLeft, atRight);
-  for (let i = 0; i < steps && b - a > width; i++) {
+  for (let i = 0; i < steps && b - a > width && best < enough; i++) {
     if (atLeft >= atRight) {
       b = right;
       right = left;

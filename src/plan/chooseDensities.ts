@@ -1,3 +1,4 @@
+import { checkedRatio } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import type { DensityUnit, YieldUnit } from "../trial/trial.ts";
 import { planCautions } from "./planCautions.ts";
@@ -145,7 +146,7 @@ export function chooseDensities(options: ChooseDensitiesOptions): DensityChoice 
     `criterion must be bounded, precision or discrimination, got "${criterion}"`,
   );
   check(level > 0 && level < 1, "invalid-option", `level must be between 0 and 1, got ${level}`);
-  check(priceRatio >= 0 && Number.isFinite(priceRatio), "invalid-option", `priceRatio must be >= 0, got ${priceRatio}`);
+  checkedRatio(priceRatio);
   checkCount(simulations, seed);
   const noise = plotNoise(options.sigma, yieldUnit);
   const { curves, source } = priorOf(options.prior);

@@ -74,7 +74,12 @@ export function contrastPower({ contrast, means, blocks, sigma, alpha = 0.05 }: 
   return noncentralFUpper(fQuantile(1 - alpha, 1, dof), dof, lambda);
 }
 
-/** Coefficients of the linear trend over unevenly spaced densities: x - mean(x). */
+/**
+ * Coefficients of the linear trend over unevenly spaced densities: x - mean(x).
+ *
+ * @example
+ * linearContrast([20, 30, 40]); // => [-10, 0, 10]
+ */
 export function linearContrast(densities: readonly number[]): number[] {
   const mean = densities.reduce((sum, x) => sum + x, 0) / densities.length;
   return densities.map((x) => x - mean);

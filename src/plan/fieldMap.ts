@@ -9,6 +9,9 @@ import type { LayoutPlan, PlanPlot } from "./layoutPlan.ts";
  * @param environment - needed when the plan has several
  * @returns lines with a legend; plain ASCII but for the names of hybrids
  * @throws AnalysisError `invalid-option` for an unknown environment
+ * @example
+ * const plan = layoutTrial({ hybrids: ["Amber 12"], rates: [20, 30, 40], densityUnit: "1000 plants/ac", blocks: 2 });
+ * fieldMap(plan).includes("A 30"); // => true
  */
 export function fieldMap(plan: LayoutPlan, environment?: string): string {
   const several = plan.environments.length > 1;

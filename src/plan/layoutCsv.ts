@@ -1,3 +1,4 @@
+import { csvCell } from "../core/csvCell.ts";
 import { check } from "../core/errors.ts";
 import type { YieldUnit } from "../trial/trial.ts";
 import { type LengthUnit, type Measure, metresPer, yieldUnits } from "../trial/units.ts";
@@ -86,7 +87,7 @@ export function layoutCsv(plan: LayoutPlan, options: LayoutCsvOptions = {}): str
     columns.push(["exclude_reason", (plot) => (plot.kind === "plot" ? null : "border")]);
   const lines = plan.plots
     .filter((plot) => borders || plot.kind === "plot")
-    .map((plot) => columns.map(([, cell]) => quoted(cell(plot))).join(","));
+    .map((plot) => columns.map(([, cell]) => csvCell(cell(plot))).join(","));
   return `${[columns.map(([header]) => header).join(","), ...lines].join("\n")}\n`;
 }
 
@@ -94,11 +95,4 @@ const headerUnit = (unit: string): string => unit.replace(/[^A-Za-z0-9]+/g, "_")
 
 function lengthIn({ value, unit }: Measure<LengthUnit>, to: LengthUnit): number {
   return Number(((value * metresPer[unit]) / metresPer[to]).toPrecision(9));
-}
-
-/** A cell of RFC 4180. */
-function quoted(value: string | number | null): string {
-  if (value === null) return "";
-  const text = String(value);
-  return /[",\r\n]/.test(text) || text !== text.trim() ? `"${text.replaceAll('"', '""')}"` : text;
 }

@@ -44,6 +44,17 @@ const DECIMALS = 8;
  *
  * @throws AnalysisError `invalid-option` when plot sizes are missing, the line is too short or too long, or the environment unknown;
  * `not-offered` near a pole or across the 180th meridian
+ * @example
+ * const plan = layoutTrial({
+ *   hybrids: ["Amber 12"],
+ *   rates: [18, 26, 34],
+ *   densityUnit: "1000 plants/ac",
+ *   blocks: 4,
+ *   plotLength: { value: 30, unit: "ft" },
+ *   plotWidth: { value: 10, unit: "ft" },
+ * });
+ * const line = { a: [-93.6, 41.5], b: [-93.6, 41.501] };
+ * layoutGeoJson(plan, line).features.filter(({ geometry }) => geometry.type === "Polygon").length; // => 12
  *
  * Source: RFC 7946, The GeoJSON Format (2016), sections 3.1.6 (rings), 4 (WGS84) and 5 (bounding box).
  */

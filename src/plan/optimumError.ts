@@ -1,3 +1,5 @@
+import { checkedRatio } from "../core/economics.ts";
+import { check } from "../core/errors.ts";
 import { curveOf } from "../curves/catalogue.ts";
 import type { TruthCurve } from "./truthCurves.ts";
 
@@ -9,11 +11,11 @@ import type { TruthCurve } from "./truthCurves.ts";
  * and join of the linear-plateau. Quadratic in closed form: Var(x0) = sigma^2 (1, 2 x0) M^-1 (1, 2 x0)' / (4 b2^2).
  *
  * @param densities - shape [m], each grown on `replicates` plots, once in every block
- * @returns density units; Infinity when the design cannot tell the optimum (no bend seen, or no optimum)
+ * @returns density units; Infinity when the design cannot tell the optimum (no bend seen, or no optimum): inside this folder only
  *
  * Source: Silvey (1980), Optimal Design, ch. 2 (c-optimality for a function of the parameters).
  */
-export function optimumError(
+export function optimumDeviation(
   densities: ArrayLike<number>,
   replicates: number,
   { family, theta }: Pick<TruthCurve, "family" | "theta">,
@@ -75,4 +77,40 @@ function onUnitScale(
 function optimumGradient(family: TruthCurve["family"], theta: readonly number[], r: number): [number, number] {
   if (family === "quadratic") return [-1 / (2 * theta[2]), (theta[1] - r) / (2 * theta[2] * theta[2])];
   return family === "linear-plateau" ? [0, 1] : [r / (2 * theta[1] * theta[1]), 1];
+}
+
+/** A response curve taken as the truth: family and coefficients in density units. */
+export type PlannedCurve = Pick<TruthCurve, "family" | "theta">;
+
+/**
+ * Standard error of the best density that a trial of complete blocks would leave, if `curve` is the true response.
+ *
+ * sigma sqrt(c' M^-1 c) by the delta method, block levels projected out; for a quadratic with curvature b2 and vertex x0
+ * sigma^2 (1, 2 x0) M^-1 (1, 2 x0)' / (4 b2^2) is its square. A wide range, not more plots, makes it small.
+ *
+ * @param densities - shape [m], each once in every block
+ * @param blocks - plots of each density
+ * @param sigma - standard deviation between plots of a block, yield units
+ * @param priceRatio - yield that pays for one more unit of density; default 0: the density of highest yield
+ * @returns density units; null when the design cannot tell the optimum (fewer than three densities, no bend, no optimum)
+ * @throws AnalysisError `invalid-option` for a sigma, a number of blocks or a price ratio out of bounds
+ * @example
+ * const truth = { family: "quadratic", theta: [200 - 0.08 * 34 ** 2, 0.16 * 34, -0.08] } as const;
+ * optimumError([24, 28, 32, 36], 4, truth, 5)?.toFixed(2); // => "4.28"
+ * optimumError([18, 23, 28, 33, 38, 43], 4, truth, 5)?.toFixed(2); // => "1.03"
+ *
+ * Source: Silvey (1980), Optimal Design, ch. 2.
+ */
+export function optimumError(
+  densities: readonly number[],
+  blocks: number,
+  curve: PlannedCurve,
+  sigma: number,
+  priceRatio = 0,
+): number | null {
+  check(densities.every(Number.isFinite), "invalid-option", "densities must be finite numbers");
+  check(Number.isInteger(blocks) && blocks >= 1, "invalid-option", `blocks must be an integer >= 1, got ${blocks}`);
+  check(sigma > 0 && Number.isFinite(sigma), "invalid-option", `sigma must be > 0, got ${sigma}`);
+  const error = optimumDeviation(densities, blocks, curve, sigma, checkedRatio(priceRatio));
+  return Number.isFinite(error) ? error : null;
 }

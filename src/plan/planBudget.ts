@@ -42,6 +42,12 @@ export interface PlanBudget {
  *
  * @param densities - seeding rates, shape [m]
  * @param replicates - plots of each density for one hybrid: blocks x sites x years
+ * @param environments - site-years, for their own cost
+ * @throws AnalysisError `invalid-option`
+ * @example
+ * const size = { plotLength: { value: 300, unit: "ft" }, plotWidth: { value: 20, unit: "ft" } } as const;
+ * planBudget([20, 30, 40], 4, 1, "1000 plants/ac", size).plots; // => 12
+ * Math.round(planBudget([20, 30, 40], 4, 1, "1000 plants/ac", size).seeds); // => 49587
  */
 export function planBudget(
   densities: readonly number[],

@@ -6,7 +6,13 @@ import type { WhatNext } from "./whatNext.ts";
 /** One row of a tidy table: a figure or a word for every column, null where there is none. */
 export type PlanRow = Readonly<Record<string, string | number | boolean | null>>;
 
-/** One row a plot, in planting order. */
+/**
+ * One row a plot, in planting order.
+ *
+ * @example
+ * const plan = layoutTrial({ hybrids: ["Amber 12"], rates: [20, 30, 40], densityUnit: "1000 plants/ac", blocks: 2 });
+ * layoutRows(plan).length; // => 6
+ */
 export function layoutRows(plan: LayoutPlan): PlanRow[] {
   return plan.plots.map(({ environment, plot, kind, block, mainPlot, row, column, order, hybrid, seedingRate }) => ({
     environment,
@@ -23,7 +29,14 @@ export function layoutRows(plan: LayoutPlan): PlanRow[] {
   }));
 }
 
-/** One row a set of densities: the recommended one, the best for each criterion, the even spread, those compared. */
+/**
+ * One row a set of densities: the recommended one, the best for each criterion, the even spread, those compared.
+ *
+ * @example
+ * const prior = { optimum: [30, 36], lossBelow: { distance: 10, loss: 8 }, bestYield: 200 };
+ * const steps = { from: 16, to: 46, step: 6 };
+ * densityRows(chooseDensities({ prior, steps, count: 4, sigma: 5, simulations: 100 })).length > 1; // => true
+ */
 export function densityRows(choice: DensityChoice): PlanRow[] {
   const row = (role: string, set: JudgedDensities): PlanRow => ({
     role,
@@ -47,7 +60,14 @@ export function densityRows(choice: DensityChoice): PlanRow[] {
   ];
 }
 
-/** One row a design: the points of every power curve, with Monte-Carlo errors. */
+/**
+ * One row a design: the points of every power curve, with Monte-Carlo errors.
+ *
+ * @example
+ * const prior = { optimum: [30, 36], lossBelow: { distance: 10, loss: 8 }, bestYield: 200 };
+ * const power = trialPower({ densities: [18, 26, 34, 42], blocks: [4, 8], prior, sigma: 5, simulations: 50 });
+ * powerRows(power).length; // => 2
+ */
 export function powerRows(result: PowerResult): PlanRow[] {
   return result.points.map(({ densities, blocks, sites, years, plots, optimum, flex, lodging, budget }, i) => ({
     densities: densities.join(" "),
@@ -93,7 +113,13 @@ export function powerRows(result: PowerResult): PlanRow[] {
   }));
 }
 
-/** One row an addition. */
+/**
+ * One row an addition.
+ *
+ * @example
+ * const next = whatNext(analysis, { hybrid: "Amber 12", blocks: [4], sites: [], densities: [], simulations: 20 });
+ * nextRows(next).length; // => 1
+ */
 export function nextRows(next: WhatNext): PlanRow[] {
   return next.additions.map((one, i) => ({
     hybrid: next.hybrid,

@@ -60,6 +60,8 @@ const T_FOUR = 2.7764451051977934;
  * @throws AnalysisError `invalid-option` for a figure that is not positive or a source that cannot be used
  *
  * Source: Wuest, Miller, Guy, Karow, Roseberg & Alldredge (1994), cited in the extension literature for strip length.
+ * @example
+ * plotNoise({ cvPercent: 5, meanYield: 200 }, "bu/ac").sigma; // => 10
  */
 export function plotNoise(from: SigmaSource, yieldUnit: YieldUnit): PlotNoise {
   if (typeof from === "number") {

@@ -5,7 +5,7 @@ import { normalCdf } from "../numeric/distributionsNormal.ts";
 import { kernelFamilies, refitKernel } from "../numeric/refitKernel.ts";
 import { trialDraw } from "./drawTrial.ts";
 import { envelopeCutoffs } from "./envelopeCutoffs.ts";
-import { optimumError } from "./optimumError.ts";
+import { optimumDeviation } from "./optimumError.ts";
 import { plannedDesign } from "./plannedDesign.ts";
 import { type Share, shareOf } from "./share.ts";
 import { simulatedAnswer } from "./simulatedAnswer.ts";
@@ -27,7 +27,7 @@ export interface ScoreSetting {
 export interface DensityScore {
   /**
    * Standard deviation left on the optimum after the trial, density units: sqrt of the mean of s^2 t^2 / (s^2 + t^2), s the standard
-   * error of `optimumError` and t what is known before. With a single curve: s itself.
+   * error of `optimumDeviation` and t what is known before. With a single curve: s itself.
    */
   readonly remainingSd: number;
   /** Mean standard error; null when for some curve the design cannot tell the optimum at all. */
@@ -73,7 +73,7 @@ export function scoreDensities(densities: ArrayLike<number>, setting: ScoreSetti
   for (const truth of curves) {
     const { weight, family, theta } = truth;
     total += weight;
-    const s = optimumError(densities, replicates, truth, sigma, priceRatio);
+    const s = optimumDeviation(densities, replicates, truth, sigma, priceRatio);
     errors += weight * s;
     squares +=
       weight * (priorSd > 0 ? (s === Infinity ? 1 : (s * s) / (s * s + priorSd * priorSd)) * priorSd ** 2 : s * s);

@@ -1,3 +1,4 @@
+import { checkedRatio } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import type { DensityUnit, YieldUnit } from "../trial/trial.ts";
 import { checkCount } from "./chooseDensities.ts";
@@ -128,7 +129,7 @@ export function trialPower(options: TrialPowerOptions): PowerResult {
   } = options;
   check(level > 0 && level < 1, "invalid-option", `level must be between 0 and 1, got ${level}`);
   check(enough > 0 && enough < 1, "invalid-option", `enough must be between 0 and 1, got ${enough}`);
-  check(priceRatio >= 0 && Number.isFinite(priceRatio), "invalid-option", `priceRatio must be >= 0, got ${priceRatio}`);
+  checkedRatio(priceRatio);
   for (const [name, value] of [
     ["halfWidth", halfWidth],
     ["present", present],

@@ -1,3 +1,4 @@
+import { checkedRatio } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import { streamRandom } from "../core/random.ts";
 import { curveOf } from "../curves/catalogue.ts";
@@ -114,6 +115,9 @@ const MANY_DENSITIES = 9;
  * @param analysis - a `TrialAnalysis`
  * @throws AnalysisError `invalid-option` for an unknown hybrid or an option out of bounds; `not-estimable` when the hybrid could
  * not be analysed
+ * @example
+ * const next = whatNext(analysis, { hybrid: "Amber 12", blocks: [2, 4], sites: [], densities: [], simulations: 20 });
+ * next.additions.map(({ blocks }) => blocks); // => [2, 4]
  *
  * Source: preposterior analysis, e.g. Raiffa & Schlaifer (1961), Applied Statistical Decision Theory, ch. 4.
  */
@@ -125,7 +129,7 @@ export function whatNext(analysis: AnalysedTrial, options: WhatNextOptions = {})
   );
   const { priceRatio = 0, simulations = 500, seed = 1 } = options;
   checkCount(simulations, seed);
-  check(priceRatio >= 0 && Number.isFinite(priceRatio), "invalid-option", `priceRatio must be >= 0, got ${priceRatio}`);
+  checkedRatio(priceRatio);
   const curve = analysedCurve(analysis, options.hybrid);
   const level = options.level ?? curve.agronomic.interval.level;
   check(level > 0 && level < 1, "invalid-option", `level must be between 0 and 1, got ${level}`);

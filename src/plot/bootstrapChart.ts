@@ -27,6 +27,10 @@ const BINS = 30;
  *
  * @param result - from `bootstrapCurves` with `keep: true`
  * @throws AnalysisError `invalid-option` when the replicates were not kept, the quantity was not resampled or the range is missing
+ * @example
+ * const data = { density: [18, 23, 28, 33, 38, 43, 18, 23, 28, 33, 38, 43], yield: [176, 188, 197, 201, 198, 193, 174, 190, 196, 199, 200, 192] };
+ * const boot = bootstrapCurves(data, { resamples: 100, keep: true });
+ * bootstrapChart(boot, { range: [18, 43] }).alt.includes("95 % range"); // => true
  */
 export function bootstrapChart(result: BootstrapResult, options: BootstrapChartOptions = {}): Chart {
   const theme = chartTheme(options);
@@ -80,19 +84,20 @@ export function bootstrapChart(result: BootstrapResult, options: BootstrapChartO
   const { lowerEdge, upperEdge, missing } = summary.count;
   const share = (count: number): string =>
     `${count > 0 && count / total < 0.01 ? "< 1" : Math.round((100 * count) / total)} %`;
+  const beside = (side: string): string => (theme.size === "small" ? "" : ` at or ${side}`);
   const edges = density
     ? [
         {
           count: lowerEdge,
           from: ends[0] - 2.6 * step,
           to: ends[0] - 0.8 * step,
-          text: `${share(lowerEdge)} at or below`,
+          text: `${share(lowerEdge)}${beside("below")}`,
         },
         {
           count: upperEdge,
           from: ends[1] + 0.8 * step,
           to: ends[1] + 2.6 * step,
-          text: `${share(upperEdge)} at or above`,
+          text: `${share(upperEdge)}${beside("above")}`,
         },
       ].filter(({ count }) => count > 0)
     : [];

@@ -1,5 +1,6 @@
 import { check } from "../core/errors.ts";
 import type { Chart, ChartOptions } from "./chart.ts";
+import { chartTextWidth, type MeasuredText } from "./textWidth.ts";
 import { type Title, type View, vegaLiteSchema } from "./vegaLite.ts";
 
 /** Colours, sizes and strokes of one chart. */
@@ -119,8 +120,10 @@ export function finishChart(
 ): Chart {
   const { paper, ink, muted, grid, font, size } = theme;
   const heading: Title = {
-    text: wrapLines(title, theme),
-    ...(size === "small" || notes.length === 0 ? {} : { subtitle: notes.flatMap((note) => wrapLines(note, theme)) }),
+    text: wrapLines(title, theme, { fontSize: Math.round(font * 1.25), fontWeight: 600 }),
+    ...(size === "small" || notes.length === 0
+      ? {}
+      : { subtitle: notes.flatMap((note) => wrapLines(note, theme, { fontSize: font })) }),
     anchor: "start",
     frame: size === "small" ? "group" : "bounds",
   };
@@ -178,15 +181,16 @@ export function finishChart(
 }
 
 /** Breaks a line so that it does not make the picture wider than its plot. */
-function wrapLines(text: string, { width, font, size }: ChartTheme): string[] {
-  const letters = Math.floor((size === "small" ? width : width * 1.6) / (font * 0.56));
+function wrapLines(text: string, { width, size }: ChartTheme, letters: MeasuredText): string[] {
+  const room = width * (size === "small" ? 1.15 : 1.45);
   const lines: string[] = [];
   let line = "";
   for (const word of text.split(" ")) {
-    if (line !== "" && line.length + 1 + word.length > letters) {
+    const longer = line === "" ? word : `${line} ${word}`;
+    if (line !== "" && chartTextWidth(letters, longer) > room) {
       lines.push(line);
       line = word;
-    } else line = line === "" ? word : `${line} ${word}`;
+    } else line = longer;
   }
   return [...lines, line];
 }

@@ -36,6 +36,9 @@ export function displayChart(chart: Chart, { render }: DisplayChartOptions = {})
 /**
  * A drawing as an HTML image, for notebooks that strip SVG elements and for kernels with a display function of their own
  * (`tslab.display.html`).
+ *
+ * @example
+ * pictureHtml("<svg></svg>", "A curve").startsWith('<img alt="A curve"'); // => true
  */
 export function pictureHtml(svg: string, alt: string): string {
   const text = alt.replaceAll("&", "&amp;").replaceAll("<", "&lt;").replaceAll(">", "&gt;").replaceAll('"', "&quot;");

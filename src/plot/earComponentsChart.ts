@@ -34,6 +34,9 @@ const componentWords: Readonly<Record<string, string>> = {
  * carry, as bars from 0 with joint ranges. The bars of a hybrid add up to its flex score.
  *
  * @throws AnalysisError `not-estimable` when no hybrid has components
+ * @example
+ * const ears = [24, 28, 32].map((density) => ({ density, earsPerPlant: 1, rowsPerEar: 16, kernelsPerRow: 912 / density, kernelMass: 300 }));
+ * earComponentsChart(earComponents(ears)).alt.includes("kernels per row"); // => true
  */
 export function earComponentsChart(components: EarComponentsView, options: ChartOptions = {}): Chart {
   const theme = chartTheme(options);

@@ -19,6 +19,8 @@ export interface FamiliesChartOptions extends ChartOptions, CurveChoice {
  * All curves that were fitted to one hybrid, drawn over each other, with their Akaike weights and where each is highest.
  *
  * @throws AnalysisError as `responseChart`
+ * @example
+ * familiesChart(analysis, { hybrid: "Amber 12" }).alt.includes("5 response curves"); // => true
  */
 export function familiesChart(analysis: TrialAnalysis, options: FamiliesChartOptions = {}): Chart {
   const curve = pickCurve(analysis, options);

@@ -22,6 +22,8 @@ export interface FieldMapChartOptions extends ChartOptions {
  * Rows and columns come from the trial; without them plots are drawn in planting order, a line for each block.
  *
  * @throws AnalysisError `invalid-option` for an unknown environment; `not-estimable` when the plots have no positions
+ * @example
+ * fieldMapChart(analysis, { trial }).alt.startsWith("Map of"); // => true
  */
 export function fieldMapChart(analysis: TrialAnalysis, options: FieldMapChartOptions): Chart {
   const { trial } = options;

@@ -22,6 +22,8 @@ const NAMED = 8;
  * scores of 70, 80, 90, 100 and 110 would run, so a score can be read off at the right end.
  *
  * @throws AnalysisError `not-estimable` when no hybrid has a flex score
+ * @example
+ * flexCurvesChart(analysis).alt.includes("Flex scores"); // => true
  */
 export function flexCurvesChart(analysis: TrialAnalysis, options: FlexCurvesChartOptions = {}): Chart {
   const theme = chartTheme(options);
@@ -115,7 +117,7 @@ export function flexCurvesChart(analysis: TrialAnalysis, options: FlexCurvesChar
           ? [
               {
                 y: relative[POINTS],
-                text: `${nameText(curve.hybrid, 24)} ${figure(curve.flex.flex.score as number, 0)}`,
+                text: `${nameText(curve.hybrid, 24)}: ${figure(curve.flex.flex.score as number, 0)}`,
                 color,
               },
             ]
@@ -140,7 +142,7 @@ export function flexCurvesChart(analysis: TrialAnalysis, options: FlexCurvesChar
         .filter((line) => line.named)
         .map(
           ({ curve, relative }) =>
-            `${nameText(curve.hybrid, 24)} ${figure(curve.flex.flex.score as number, 0)} (${figure(relative[POINTS], 0)} % at the high end)`,
+            `${nameText(curve.hybrid, 24)}: ${figure(curve.flex.flex.score as number, 0)} (${figure(relative[POINTS], 0)} % at the high end)`,
         )
         .join(", ")}${curves.length > NAMED ? "; the hybrids between are not named" : ""}.`,
     },

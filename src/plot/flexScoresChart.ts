@@ -17,6 +17,8 @@ export interface FlexScoresChartOptions extends ChartOptions {
  * made up.
  *
  * @throws AnalysisError `not-estimable` when no hybrid has a flex score
+ * @example
+ * flexScoresChart(analysis).alt.includes("Amber 12"); // => true
  */
 export function flexScoresChart(analysis: TrialAnalysis, options: FlexScoresChartOptions = {}): Chart {
   const theme = chartTheme(options);

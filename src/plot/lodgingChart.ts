@@ -35,6 +35,9 @@ const stateWords: Readonly<Record<StandabilityState, string>> = {
  *
  * @param source - from `fitLodging`, with each plot drawn; or one of the lodging reports of an analysis, with each density drawn
  * @throws AnalysisError `not-estimable` when a report holds no shares
+ * @example
+ * const fit = fitLodging({ density: [20, 25, 30, 35, 40], lodged: [1, 2, 6, 20, 45], examined: [100, 100, 100, 100, 100] });
+ * lodgingChart(fit, { hybrid: "Amber 12", flags: standabilityFlags(fit) }).alt.includes("lodged share"); // => true
  */
 export function lodgingChart(source: LodgingFit | LodgingReport, options: LodgingChartOptions = {}): Chart {
   const theme = chartTheme(options);

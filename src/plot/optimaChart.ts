@@ -16,6 +16,8 @@ export interface OptimaChartOptions extends ChartOptions {
  * Optimum densities of all hybrids with their ranges, from the lowest up; arrows where the trial does not bound a range.
  *
  * @throws AnalysisError `not-estimable` when no hybrid was analysed, or the best-paying density is asked for and there were no prices
+ * @example
+ * optimaChart(analysis, { target: "agronomic" }).alt.startsWith("Highest-yielding"); // => true
  */
 export function optimaChart(analysis: TrialAnalysis, options: OptimaChartOptions = {}): Chart {
   const theme = chartTheme(options);

@@ -18,6 +18,8 @@ export interface ResidualChartOptions extends ChartOptions, CurveChoice {
  * grow?), by block (does one stand out?) and against normal scores (are the tails heavy?). Points beyond three standard deviations are squares.
  *
  * @throws AnalysisError as `responseChart`
+ * @example
+ * residualChart(analysis, { hybrid: "Amber 12", trial }).alt.includes("residuals"); // => true
  */
 export function residualChart(analysis: TrialAnalysis, options: ResidualChartOptions): Chart {
   const curve = pickCurve(analysis, options);

@@ -89,7 +89,7 @@ function notesOf(curve: CurveAnalysis, picture: CurvePicture | null): string[] {
   if (picture !== null) {
     if (picture.band.reason === null) {
       const over = picture.band.method === "envelope" ? ", choice of curve included" : "";
-      shown.push(`shaded: ${Math.round(picture.band.level * 1000) / 10} % band${over}`);
+      shown.push(`shaded: ${Math.round(picture.band.level * 1000) / 10} % band at each density${over}`);
     }
     shown.push(`rings: plots${curve.blocks > 1 ? " less their block effects" : ""}, diamonds: means`);
   }

@@ -24,6 +24,9 @@ export interface ReturnChartOptions extends ChartOptions, CurveChoice {
  * returns of all rates alike and would hide how little or much the rate matters.
  *
  * @throws AnalysisError `not-estimable` when the analysis had no prices; `invalid-option` for a change outside (0, 0.9]
+ * @example
+ * const priced = analyzeTrial(trial, { prices: { grainPrice: 4.5, seedCostPerThousand: 3.75 }, resamples: 0 });
+ * returnChart(priced, { hybrid: "Amber 12", currency: "$" }).alt.includes("prices as given"); // => true
  */
 export function returnChart(analysis: TrialAnalysis, options: ReturnChartOptions = {}): Chart {
   const curve = pickCurve(analysis, options);

@@ -43,6 +43,9 @@ export interface MeasuredText {
 /**
  * Width of a chart's text in pixels: to be set as `vega.textMetrics.width` where there is no canvas (Node, workers), since Vega's own guess
  * there is half as wide again and would blow up the margins.
+ *
+ * @example
+ * chartTextWidth({ fontSize: 10 }, "ill") < chartTextWidth({ fontSize: 10 }, "mmm"); // => true
  */
 export function chartTextWidth({ fontSize = 11, fontWeight }: MeasuredText, text: unknown): number {
   const bold = fontWeight === "bold" || Number(fontWeight) >= 600 ? 1.1 : 1;

@@ -23,6 +23,9 @@ export interface TraitChartOptions extends ChartOptions {
  * @param fit - from `fitBrokenLine`
  * @param input - the plots it was fitted to
  * @throws AnalysisError `length-mismatch` when the arrays differ in length
+ * @example
+ * const data = { density: [18, 23, 28, 33, 38, 43], trait: [28, 27.6, 27.1, 25.9, 24.4, 23.2] };
+ * traitChart(fitBrokenLine(data, { simulations: 99 }), data, { trait: "Stalk diameter, mm" }).alt.includes("mm"); // => true
  */
 export function traitChart(
   fit: BrokenLineFit,

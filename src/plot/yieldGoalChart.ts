@@ -36,6 +36,11 @@ export interface YieldGoalChartOptions extends ChartOptions {
  * better fields want more plants.
  *
  * @throws AnalysisError `invalid-option` without any answer
+ * @example
+ * const curve = [18, 26, 34, 42].map((density) => ({ density, yield: 200 - 0.1 * (density - 32) ** 2 }));
+ * const agronomic = { kind: "interior", density: 32, yield: 200, interval: null };
+ * const answer = { yieldGoal: 200, extrapolated: false, curve, agronomic, economic: null };
+ * yieldGoalChart([answer]).alt.includes("goal 200: 32.0"); // => true
  */
 export function yieldGoalChart(answers: readonly YieldGoalView[], options: YieldGoalChartOptions = {}): Chart {
   check(answers.length > 0, "invalid-option", "give at least one answer of kind estimated");

@@ -34,6 +34,10 @@ type Ring = readonly (readonly number[])[];
  * @param plan - from `planZones`
  * @param shapes - the collection the zones came from, in the same order
  * @throws AnalysisError `length-mismatch` when the numbers differ; `invalid-data` for a geometry that is no polygon
+ * @example
+ * const ring = [[-93.6, 41.5], [-93.59, 41.5], [-93.59, 41.51], [-93.6, 41.5]];
+ * const plan = { rateUnit: "1000 plants/ac", areaUnit: "ac", zones: [{ id: "hill", rate: 28, area: 22 }] };
+ * zoneMapChart(plan, { features: [{ geometry: { type: "Polygon", coordinates: [ring] } }] }).alt.includes("hill 28"); // => true
  */
 export function zoneMapChart(plan: ZonePlanView, shapes: ZoneShapes, options: ChartOptions = {}): Chart {
   check(

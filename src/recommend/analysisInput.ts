@@ -1,7 +1,10 @@
 import type { EconomicOptimum } from "../derive/optimum.ts";
 import type { CurveComparison } from "../fit/compareCurves.ts";
 import type { OptimumInterval } from "../interval/optimumInterval.ts";
-import type { Crop, DensityUnit, Trial, YieldUnit } from "../trial/trial.ts";
+import type { LodgingFit } from "../standability/lodgingFit.ts";
+import type { StandabilityLimit } from "../standability/standabilityLimit.ts";
+import type { Crop, DensityUnit, LodgingCount, Trial, YieldUnit } from "../trial/trial.ts";
+import type { NitrogenSurface } from "./nitrogenSurface.ts";
 
 /** What a recommendation reads of one curve's analysis. */
 export interface CurveInput {
@@ -13,8 +16,27 @@ export interface CurveInput {
   readonly establishment: number | null;
   readonly comparison: CurveComparison;
   readonly chosen: string;
+  readonly agronomic?: { readonly interval: OptimumInterval };
   readonly economic: { readonly optimum: EconomicOptimum; readonly interval: OptimumInterval } | null;
+  /** How the hybrid stands; null or absent when nothing was recorded, or the analysis left it out. */
+  readonly standability?: StandingInput | null;
+  /** Response to density and nitrogen; null or absent when the trial did not vary nitrogen. */
+  readonly nitrogen?: NitrogenSurface | null;
   readonly seed: number;
+}
+
+/** What a recommendation reads of the standability of one curve. */
+export interface StandingInput {
+  readonly tolerated: number;
+  /** The last round first; in each round all kinds of lodging together first, tests of stalks last. */
+  readonly lodging: readonly {
+    readonly kind: LodgingCount["kind"] | "all";
+    readonly last: boolean;
+    readonly limit: StandabilityLimit;
+    readonly notes: readonly string[];
+  }[];
+  /** The last count of lodged plants, with the plots behind it; null when there was none. */
+  readonly lodgingFit: LodgingFit | null;
 }
 
 /** A curve that could not be analysed. */

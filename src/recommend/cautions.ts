@@ -20,7 +20,12 @@ export function cautionsOf(assessment: Assessment, chosen: ChosenRate, parts: Pa
     cautions.push(
       "The best-paying density is at or below the lowest tested one: test lower densities before going further.",
     );
-  if (picked.main.economic?.interval.flatNotExcluded === true)
+  const bounds = picked.main.economic?.interval ?? picked.main.agronomic?.interval;
+  if (picked.main.chosen === "flat")
+    cautions.push(
+      "This trial shows no response of yield to density: the rate rests on what seed costs and, where they were used, on published results. Try it in strips before going far from the present one.",
+    );
+  else if (bounds?.flatNotExcluded === true)
     cautions.push("By itself this trial does not exclude that yield does not respond to density at all.");
   if (!lodging.known) cautions.push(`${lodging.limit.basis} Look at stalk strength and lodging before raising a rate.`);
   else if (lodging.share === null) cautions.push(`Standability: ${lodging.limit.basis}`);
@@ -33,6 +38,7 @@ export function cautionsOf(assessment: Assessment, chosen: ChosenRate, parts: Pa
     cautions.push(
       "This season's rate is still above the standability limit, because the accepted step is smaller than the way down to it: plan an early harvest.",
     );
+  cautions.push(...testCautions(assessment, parts.rate));
   const { expected } = parts;
   if (expected.lodging !== null && expected.lodging.probability > 0.2)
     cautions.push(
@@ -71,16 +77,43 @@ export function cautionsOf(assessment: Assessment, chosen: ChosenRate, parts: Pa
   return cautions;
 }
 
+const sourceWords: Readonly<Record<Recommendation["evidence"]["curves"], string>> = {
+  "all environments": "that of all environments of the trial together",
+  "one environment": "that of the environment named",
+  "seasons seen": "those of the environments seen, each as likely",
+  "yield goal": "that of fields of the yield goal",
+};
+const basisWords: Readonly<Record<Recommendation["evidence"]["basis"], string>> = {
+  "refitted plots": "refits of its plots",
+  "fits of the analysis": "the errors of its fits",
+  "curve at the yield goal": "the errors of the model over environments",
+};
+
+/** Stalk tests never cap a rate, but a rate beyond their limit is named. */
+function testCautions({ scene }: Assessment, rate: number): string[] {
+  const tests = scene.main.standability?.lodging ?? [];
+  return tests.flatMap(({ kind, last, limit }) => {
+    if (!last || (kind !== "push" && kind !== "pinch")) return [];
+    const beyond =
+      limit.kind === "below-range" || (limit.density !== null && rate * scene.perRate > limit.density * (1 + 1e-9));
+    if (!beyond) return [];
+    return [
+      `More than ${percent(limit.tolerated)} of the stalks failed a ${kind} test at densities like this one: they still stood, so walk the field before maturity and harvest it early if they fail again.`,
+    ];
+  });
+}
+
 /** What was taken as given. */
 export function assumptionsOf({ scene, lodging, attitude, feeding }: Assessment): string[] {
   const { establishment, grainPrice, seedCostPerThousand, field, picked } = scene;
-  const money = `Grain at ${round(grainPrice, 4)} per ${grainUnit(scene.yieldUnit)}, seed at ${round(seedCostPerThousand, 4)} per 1,000`;
+  const price = (value: number): string => moneyWords(value, field.currency ?? "");
+  const money = `Grain at ${price(grainPrice)} per ${grainUnit(scene.yieldUnit)}, seed at ${price(seedCostPerThousand)} per 1,000`;
   const assumptions = [
     `${money}${typeof field.prices?.grainPrice === "object" || typeof field.prices?.seedCostPerThousand === "object" ? " (most likely; ranges are drawn from)" : ""}.`,
     establishment === null
       ? "Every seed makes a plant (establishment unknown)."
       : `${percent(likely(establishment))} of the seeds make a plant${typeof establishment === "object" ? `, ${percent(establishment.lowest)} to ${percent(establishment.highest)}` : ""}.`,
-    `Curve: ${picked.source}, drawn from the ${picked.basis}.`,
+    `Curve: ${sourceWords[picked.source]}, its doubt from ${basisWords[picked.basis]}.`,
   ];
   if (lodging.known) assumptions.push(`At most ${percent(lodging.tolerated)} lodged plants are accepted.`);
   if (field.lossPerLodgedPlant !== undefined && field.lossPerLodgedPlant > 0)
@@ -92,6 +125,14 @@ export function assumptionsOf({ scene, lodging, attitude, feeding }: Assessment)
       `Uptake per tonne of grain: ${feeding.balances.map((b) => `${b.nutrient} ${round(b.uptakePerTonne)} kg`).join(", ")}.`,
     );
   return assumptions;
+}
+
+/** Money with its sign or word: "$12.30", "12.30 EUR"; minus in front. */
+export function moneyWords(value: number, currency: string): string {
+  const plain = Math.abs(value).toFixed(2);
+  const size = plain.replace(/\B(?=(\d{3})+\.)/g, ",");
+  const sign = value < 0 && Number(plain) !== 0 ? "-" : "";
+  return /^\p{L}/u.test(currency) ? `${sign}${size} ${currency}` : `${sign}${currency}${size}`;
 }
 
 export function percent(share: number): string {

@@ -38,6 +38,9 @@ export interface FieldLimits {
  * @param field - see `Field`
  * @throws AnalysisError `invalid-data` when the field breaks a rule (all of them are listed); `invalid-option`;
  * `not-estimable` when the hybrid has no curve
+ * @example
+ * const field = { hybrid: "Amber 12", prices: { grainPrice: 4.5, seedCostPerThousand: 3.75 } };
+ * densityLimits(analysis, field).limits.standability.kind; // => "none"
  *
  * Source: the order of limits and the feeding rule are stated in `recommendRate`.
  */

@@ -17,6 +17,16 @@ export type GoalCurves = (hybrid: string, yieldGoal: number) => GoalCurve | { re
  * (I - k a') V (I - k a')' + (goal - a'beta)^2 Var(k). Goals outside the levels of the environments seen are refused.
  *
  * @param fit - from `fitMixedResponse`
+ * @returns a function of hybrid and yield goal, in the unit of the plots
+ * @example
+ * const fields = ["a", "b", "c", "d", "e", "f"];
+ * const rows = fields.flatMap((environment, e) => [18, 24, 30, 36, 42].map((x) => ({ environment, x, best: 27 + e, top: 160 + 12 * e })));
+ * const fit = fitMixedResponse({
+ *   density: rows.map(({ x }) => x),
+ *   yield: rows.map(({ x, best, top }) => top - 0.05 * (x - best) ** 2 + ((7 * x + 11 * best) % 4)),
+ *   environment: rows.map(({ environment }) => environment),
+ * });
+ * "theta" in goalCurvesFrom(fit)("A", 190); // => true
  */
 export function goalCurvesFrom(fit: MixedResponseFit): GoalCurves {
   return (hybrid, yieldGoal) => {
@@ -36,7 +46,14 @@ export function goalCurvesFrom(fit: MixedResponseFit): GoalCurves {
   };
 }
 
-/** The same from a trial: a quadratic with random environments; every goal gets the reason when it cannot be fitted. */
+/**
+ * The same from a trial: a quadratic with random environments; every goal gets the reason when it cannot be fitted.
+ *
+ * @returns a function of hybrid and yield goal
+ * @example
+ * const { trial } = readTrial("hybrid,block,stand_k_ac,yield_bu_ac\nA,1,20,170\nA,1,30,200\nA,2,20,175\nA,2,30,198\n");
+ * "reason" in goalCurvesOf(trial)("A", 200); // => true
+ */
 export function goalCurvesOf(trial: Trial): GoalCurves {
   try {
     return goalCurvesFrom(fitMixedResponse(trial, { curve: "quadratic" }));

@@ -25,15 +25,19 @@ export interface LodgingSide {
   readonly known: boolean;
 }
 
-/** Standability limit of a field: the lowest over the kinds of lodging that were counted. */
+/**
+ * Standability limit of a field: the lowest over the kinds of lodging that were counted.
+ *
+ * Fits given in the options come first, then the one that the analysis keeps, then the plots of the trial. A limit of the analysis for
+ * the same tolerated share and level is taken as it is, so that both say the same.
+ */
 export function lodgingSide(scene: Scene, options: RecommendOptions, shared: SharedWork): LodgingSide {
   const tolerated = scene.field.toleratedLodging ?? 0.1;
   const notes: string[] = [];
   const plots = [scene.main.hybrid, scene.main.environment];
   const { fits, found } = shared.once(["lodging", ...plots], () => {
     const said: string[] = [];
-    const own = options.lodging === undefined ? fitsFromTrial(scene, options, said) : [options.lodging].flat();
-    return { fits: own, found: said };
+    return { fits: fitsFor(scene, options, said), found: said };
   });
   notes.push(...found);
   const sides = fits.map((fit, i) => ({
@@ -48,7 +52,10 @@ export function lodgingSide(scene: Scene, options: RecommendOptions, shared: Sha
     ),
   }));
   if (sides.length === 0) {
-    const basis = "No lodging counts were given, so standability was not checked.";
+    const tested = scene.main.standability?.lodging.some(({ kind }) => kind === "push" || kind === "pinch") === true;
+    const basis = tested
+      ? "Stalks were tested but lodged plants were not counted, so standability sets no limit here."
+      : "No lodging counts were given, so standability was not checked.";
     const limit: DensityLimit = { name: "standability", kind: "none", rate: null, stand: null, interval: null, basis };
     return { limit, tolerated, share: null, notes, known: false };
   }
@@ -60,7 +67,19 @@ export function lodgingSide(scene: Scene, options: RecommendOptions, shared: Sha
   return { ...lowest, tolerated, notes, known: true };
 }
 
+function fitsFor(scene: Scene, options: RecommendOptions, notes: string[]): readonly LodgingFit[] {
+  if (options.lodging !== undefined) return [options.lodging].flat();
+  const kept = scene.main.standability?.lodgingFit ?? null;
+  if (kept === null) return fitsFromTrial(scene, options, notes);
+  notes.push(...(scene.main.standability?.lodging[0]?.notes ?? []));
+  return [kept];
+}
+
 function limitOf(scene: Scene, fit: LodgingFit, tolerated: number, options: RecommendOptions): StandabilityLimit {
+  const { standability } = scene.main;
+  const own = standability?.lodging[0]?.limit;
+  const same = fit === standability?.lodgingFit && own?.tolerated === tolerated && own.bootstrap !== null;
+  if (same && own.interval?.level === scene.level && options.resamples === undefined) return own;
   const { resamples = 499 } = options;
   const counted = fit.dispersionModel !== "binomial" && fit.data.examined !== null;
   return standabilityLimit(fit, {

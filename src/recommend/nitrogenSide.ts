@@ -1,9 +1,9 @@
-import { AnalysisError } from "../core/errors.ts";
 import { streamRandom } from "../core/random.ts";
 import type { DensityLimit } from "./densityLimit.ts";
 import { rangeInterval } from "./figure.ts";
 import { standOf } from "./lodgingSide.ts";
-import { densityFedBy, fitNitrogenSurface, type NitrogenSurface } from "./nitrogenSurface.ts";
+import { nitrogenOf } from "./nitrogenPlots.ts";
+import { densityFedBy, type NitrogenSurface } from "./nitrogenSurface.ts";
 import { lowerFactor, timesFactor } from "./normalDraws.ts";
 import type { RecommendOptions } from "./recommendOptions.ts";
 import { streams } from "./responseDraws.ts";
@@ -15,10 +15,6 @@ export interface NitrogenSide {
   readonly surface: NitrogenSurface | null;
   readonly notes: readonly string[];
 }
-
-/** Headers of a nitrogen column among the traits. */
-const nitrogenHeader =
-  /^(?:n|nitrogen)(?:[\s_-]*(?:rate|applied|level|fertili[sz]er))?(?:[\s_(-]*(?:lb|kg|k)[\s_/-]*(?:ac|acre|a|ha)\)?)?$/i;
 
 /**
  * Nitrogen limit from data: the density of the highest yield at the field's nitrogen rate, on the fitted surface. It caps only where
@@ -33,9 +29,10 @@ export function nitrogenSide(scene: Scene, options: RecommendOptions): NitrogenS
   });
   const surface = options.nitrogen ?? surfaceOf(scene, options, notes);
   if (surface === null) return none("The trial did not vary nitrogen, so no nitrogen limit can be read from it.");
+  notes.push("The trial varied nitrogen: the yield curve is that of the average of the rates it grew.");
   const rate = scene.field.nitrogenRate;
   if (rate === undefined) {
-    notes.push("The trial varied nitrogen: give field.nitrogenRate to read the nitrogen limit of the density from it.");
+    notes.push("Give field.nitrogenRate to read the nitrogen limit of the density from it.");
     return none("The field's nitrogen rate was not given.", surface);
   }
   const [least, most] = surface.nitrogenRange;
@@ -85,29 +82,13 @@ function drawnDensities(scene: Scene, surface: NitrogenSurface, rate: number): F
 }
 
 function surfaceOf(scene: Scene, { trial }: RecommendOptions, notes: string[]): NitrogenSurface | null {
-  if (trial === undefined) return null;
+  const kept = scene.main.nitrogen ?? null;
+  if (kept !== null || trial === undefined) return kept;
   const { hybrid, environment } = scene.main;
-  const rows = trial.plots.flatMap((plot) => {
-    const trait = plot.traits.find(([name, value]) => nitrogenHeader.test(name.trim()) && typeof value === "number");
-    const own =
-      plot.excluded === null &&
-      plot.density !== null &&
-      plot.yield !== null &&
-      plot.hybrid === hybrid &&
-      (environment === null || plot.environment === environment);
-    return own && trait !== undefined ? [{ plot, nitrogen: trait[1] as number }] : [];
-  });
-  if (new Set(rows.map(({ nitrogen }) => nitrogen)).size < 3) return null;
-  try {
-    return fitNitrogenSurface({
-      density: rows.map(({ plot }) => plot.density as number),
-      nitrogen: rows.map(({ nitrogen }) => nitrogen),
-      yield: rows.map(({ plot }) => plot.yield as number),
-      block: rows.map(({ plot }) => JSON.stringify([plot.environment, plot.block])),
-    });
-  } catch (error) {
-    if (!(error instanceof AnalysisError)) throw error;
-    notes.push(`The surface over density and nitrogen could not be fitted: ${error.message}.`);
-    return null;
-  }
+  const plots = trial.plots.filter(
+    (plot) => plot.hybrid === hybrid && (environment === null || plot.environment === environment),
+  );
+  const { surface, reason } = nitrogenOf(plots);
+  if (reason !== null) notes.push(reason);
+  return surface;
 }

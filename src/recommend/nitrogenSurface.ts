@@ -40,6 +40,14 @@ export interface NitrogenSurface {
  *
  * @throws AnalysisError `length-mismatch`; `invalid-data` for values that are not finite; `not-estimable` with fewer than three
  * densities or nitrogen rates, or when the plots do not determine the surface
+ * @example
+ * const plots = [20, 28, 36].flatMap((x) => [60, 120, 180].map((n) => ({ x, n, y: 4 * x - 0.09 * x * x + 0.012 * x * n + 0.1 * n })));
+ * const surface = fitNitrogenSurface({
+ *   density: plots.map(({ x }) => x),
+ *   nitrogen: plots.map(({ n }) => n),
+ *   yield: plots.map(({ y }) => y),
+ * });
+ * densityFedBy(surface, 120)?.toFixed(2); // => "30.22"
  *
  * Source: second-degree response surfaces, e.g. Box & Draper (1987), Empirical Model-Building and Response Surfaces, ch. 7.
  */
@@ -133,7 +141,18 @@ export function fitNitrogenSurface({ density, nitrogen, yield: grain, block }: N
   };
 }
 
-/** Density above which more plants no longer raise yield at a nitrogen rate: -(b1 + d n) / (2 b2); null when yield does not turn. */
+/**
+ * Density above which more plants no longer raise yield at a nitrogen rate: -(b1 + d n) / (2 b2); null when yield does not turn.
+ *
+ * It may lie outside the tested range, and says nothing about the nitrogen rate that pays.
+ *
+ * @param nitrogen - rate, in the unit of the surface
+ * @returns density, in the unit of the surface
+ * @example
+ * const coefficients = { intercept: 0, density: 4, densitySquared: -0.1, nitrogen: 0.2, nitrogenSquared: 0, densityNitrogen: 0.01 };
+ * const surface = { ...fitNitrogenSurface({ density: [1, 2, 3, 1, 2, 3, 1, 2, 3], nitrogen: [1, 1, 1, 2, 2, 2, 3, 3, 3], yield: [1, 2, 1, 2, 3, 2, 2, 3, 1] }), coefficients };
+ * densityFedBy(surface, 100); // => 25
+ */
 export function densityFedBy({ coefficients }: NitrogenSurface, nitrogen: number): number | null {
   const { density, densitySquared, densityNitrogen } = coefficients;
   return densitySquared < 0 ? (density + densityNitrogen * nitrogen) / (-2 * densitySquared) : null;

@@ -23,6 +23,11 @@ import { bestUniform, moneyDraws, valueOfVarying } from "./zoneWorth.ts";
  *
  * @param zones - from `readZones`, or objects of that shape
  * @throws AnalysisError `invalid-data` when a zone or the field breaks a rule (all of them are listed); as `recommendRate`
+ * @example
+ * const prices = { grainPrice: 4.5, seedCostPerThousand: 3.75 };
+ * const zones = [{ id: "hill", area: 22, areaUnit: "ac" }, { id: "slope", area: 30, areaUnit: "ac" }];
+ * const options = { field: { hybrid: "Amber 12", prices } };
+ * planZones(analysis, zones, options).zones.length; // => 2
  *
  * Source: value of varying a rate as the difference of expected returns; published values are small (12.53 per acre with perfect
  * knowledge of 93 Ohio trials, Ohio State extension newsletter 2019-09).

@@ -12,6 +12,9 @@ export type Position = readonly number[];
  * below a millionth. Rings may turn either way and must not cross the antimeridian.
  *
  * @param rings - closed rings of [longitude, latitude], the outer one first
+ * @example
+ * const field = [[[-93.6, 41.5], [-93.59, 41.5], [-93.59, 41.51], [-93.6, 41.51], [-93.6, 41.5]]];
+ * (polygonArea(field) / 10_000).toFixed(1); // => "92.7"
  *
  * Source: authalic latitude, Snyder (1987), Map Projections: A Working Manual, eq. 3-11 and 3-12.
  */

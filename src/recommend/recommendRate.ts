@@ -58,7 +58,7 @@ export function recommendFrom(
   const without =
     scene.knowledge === null
       ? null
-      : chooseRate(assess(analysis, field, { ...options, elsewhere: "none" }, assessment)).rate;
+      : chooseRate(assess(analysis, field, { ...options, elsewhere: "none" }, assessment));
   const parts = {
     rate,
     expected: expectedAt(assessment, rate),
@@ -93,7 +93,9 @@ export function recommendFrom(
       draws: scene.count,
       seed: scene.main.seed,
       elsewhere:
-        scene.knowledge === null || without === null ? null : { source: scene.knowledge.source, rateWithout: without },
+        scene.knowledge === null || without === null
+          ? null
+          : { source: scene.knowledge.source, rateWithout: without.rate, targetWithout: without.target },
     },
     balances: feeding.balances,
     assumptions: assumptionsOf(assessment),

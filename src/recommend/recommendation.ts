@@ -60,7 +60,11 @@ export interface Recommendation {
     readonly draws: number;
     readonly seed: number;
     /** Knowledge from other trials that went in; null when none did. */
-    readonly elsewhere: { readonly source: string; readonly rateWithout: number } | null;
+    readonly elsewhere: {
+      readonly source: string;
+      readonly rateWithout: number;
+      readonly targetWithout: number;
+    } | null;
   };
   readonly balances: readonly NutrientBalance[];
   readonly assumptions: readonly string[];

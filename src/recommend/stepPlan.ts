@@ -49,6 +49,9 @@ const SEASONS = 30;
  *
  * @param field - needs `presentRate`; `acceptedStep` defaults to the whole way in one season
  * @throws AnalysisError as `recommendRate`; `invalid-option` without a present rate
+ * @example
+ * const field = { hybrid: "Amber 12", presentRate: 34, acceptedStep: 2, prices: { grainPrice: 4.5, seedCostPerThousand: 3.75 } };
+ * stepPlan(analysis, field).present; // => 34
  */
 export function stepPlan(analysis: AnalysisInput, field: Field, options: RecommendOptions = {}): StepPlan {
   const given = checkedField(field);

@@ -24,7 +24,11 @@ const MOST = 40;
  * Smallest number of replicates in which a difference is seen with the power: n with
  * difference >= (t(1 - alpha/2; n - 1) + t(power; n - 1)) sigma sqrt(2 / n).
  *
+ * @param rates - to be grown side by side
+ * @param difference - of yield, to be seen
  * @param sigma - residual standard deviation of one strip; null when unknown
+ * @example
+ * stripsFor([30, 34], 6, 5).replicates; // => 11
  *
  * Source: paired comparison, e.g. Cochran & Cox (1957), Experimental Designs, section 2.2. Levels of 10 to 15 % are advised for
  * on-farm trials (University of Nebraska-Lincoln extension).

@@ -1,6 +1,6 @@
 import type { DensityUnit } from "../trial/trial.ts";
 import { convertDensity } from "../trial/units.ts";
-import { chanceWords, percent } from "./cautions.ts";
+import { chanceWords, moneyWords, percent } from "./cautions.ts";
 import type { LimitName } from "./densityLimit.ts";
 import type { Recommendation } from "./recommendation.ts";
 
@@ -11,14 +11,6 @@ export function rateWords(rate: number, unit: DensityUnit, digits = 4): string {
   const area = unit.slice(unit.indexOf("/") + 1);
   const single = convertDensity(rate, unit, `plants/${area}` as DensityUnit);
   return `${thousands(Number(single.toPrecision(digits)))} seeds/${area}`;
-}
-
-/** Money with its sign or word: "$12.30", "12.30 EUR"; minus in front. */
-export function moneyWords(value: number, currency: string): string {
-  const plain = Math.abs(value).toFixed(2);
-  const size = plain.replace(/\B(?=(\d{3})+\.)/g, ",");
-  const sign = value < 0 && Number(plain) !== 0 ? "-" : "";
-  return /^\p{L}/u.test(currency) ? `${sign}${size} ${currency}` : `${sign}${currency}${size}`;
 }
 
 const binding: Readonly<Record<LimitName, string>> = {
@@ -42,11 +34,7 @@ export function summaryOf(r: Omit<Recommendation, "summary">): string {
   if (r.target !== r.rate) sentences.push(`The rate to aim for over the next seasons is ${rate(r.target)}.`);
   if (r.bindingLimit !== "economic-optimum" && r.limits.economicOptimum.kind === "at")
     sentences.push(`Yield and prices alone would point to about ${about(r.limits.economicOptimum.rate as number)}.`);
-  const { lower, upper, loss, lowerAtEdge, upperAtEdge } = r.nearBest;
-  const ends = `${lowerAtEdge ? " (the lowest tested or below)" : ""}`;
-  sentences.push(
-    `Anything from ${about(lower)}${ends} to ${about(upper)}${upperAtEdge ? " (the highest tested or above)" : ""} returns within ${money(loss)}${per} of the best, so the exact figure matters little.`,
-  );
+  sentences.push(nearBestWords(r, about, `${money(r.nearBest.loss)}${per}`));
   const { yield: grainFigure, return: back, seedCost } = r.expected;
   sentences.push(
     `At the suggested rate we expect ${grainFigure.mean.toFixed(1)} ${r.yieldUnit}, ${money(seedCost)} for seed and ${money(back.mean)} left${per} after paying for it.`,
@@ -62,7 +50,7 @@ export function summaryOf(r: Omit<Recommendation, "summary">): string {
   if (r.expected.lodging !== null) {
     const { share, tolerated, probability } = r.expected.lodging;
     sentences.push(
-      `About ${percent(share)} of the plants are expected to lodge (tolerated: ${percent(tolerated)}; chance of more: ${chanceWords(probability)}).`,
+      `About ${percent(Number(share.toPrecision(2)))} of the plants are expected to lodge (tolerated: ${percent(tolerated)}; chance of more: ${chanceWords(probability)}).`,
     );
   }
   sentences.push(
@@ -70,6 +58,27 @@ export function summaryOf(r: Omit<Recommendation, "summary">): string {
   );
   return sentences.join(" ");
 }
+
+/** Rates nearly as good; "matters little" is said of a wide range only. */
+function nearBestWords(
+  { nearBest, limits, target, rate }: Omit<Recommendation, "summary">,
+  about: (value: number) => string,
+  loss: string,
+): string {
+  const { lower, upper, lowerAtEdge, upperAtEdge } = nearBest;
+  const cut = [limits.standability, limits.feeding, limits.nitrogenFromData].some(
+    (limit) => limit.kind === "at" && Math.abs((limit.rate as number) - upper) <= 1e-6 * upper,
+  );
+  const inside = rate >= lower * (1 - 1e-9) && rate <= upper * (1 + 1e-9);
+  const opening = `${inside ? "" : "once there, "}${cut ? "within the limits, " : ""}anything`;
+  const low = `${about(lower)}${lowerAtEdge ? " (the lowest tested or below)" : ""}`;
+  const high = `${about(upper)}${upperAtEdge ? " (the highest tested or above)" : ""}`;
+  const wide = upper - lower >= WIDE * target;
+  return `${opening.charAt(0).toUpperCase()}${opening.slice(1)} from ${low} to ${high} returns within ${loss} of the best${wide ? ", so the exact figure matters little" : ""}.`;
+}
+
+/** Share of the rate from which on a near-best range is called wide: some 2,000 seeds per acre; a convention. */
+const WIDE = 0.06;
 
 function thousands(value: number): string {
   const [whole, fraction] = String(value).split(".");

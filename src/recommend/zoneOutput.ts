@@ -1,3 +1,4 @@
+import { csvCell } from "../core/csvCell.ts";
 import type { GeoJsonCollection, ZoneSource } from "./zone.ts";
 import type { PlannedZone, ZonePlan } from "./zonePlan.ts";
 
@@ -32,6 +33,11 @@ const tidy = (value: number): number => Number(value.toPrecision(7));
  * Texts that a spreadsheet would take for a formula get an apostrophe in front; plain numbers stay numbers.
  *
  * @param source - from `readZones`; null: the plan's columns only
+ * @example
+ * const prices = { grainPrice: 4.5, seedCostPerThousand: 3.75 };
+ * const zones = [{ id: "hill", area: 22, areaUnit: "ac" }, { id: "slope", area: 30, areaUnit: "ac" }];
+ * const options = { field: { hybrid: "Amber 12", prices } };
+ * zonesCsv(planZones(analysis, zones, options)).includes("hill"); // => true
  */
 export function zonesCsv(plan: ZonePlan, source: ZoneSource | null = null): string {
   const kept = keptTable(source);
@@ -48,6 +54,11 @@ export function zonesCsv(plan: ZonePlan, source: ZoneSource | null = null): stri
  * plan's properties added under a prefix that none of them has. Zones from a table get no geometry.
  *
  * @param source - from `readZones`; null: features without geometry
+ * @example
+ * const prices = { grainPrice: 4.5, seedCostPerThousand: 3.75 };
+ * const zones = [{ id: "hill", area: 22, areaUnit: "ac" }, { id: "slope", area: 30, areaUnit: "ac" }];
+ * const options = { field: { hybrid: "Amber 12", prices } };
+ * zonesGeoJson(planZones(analysis, zones, options)).type; // => "FeatureCollection"
  */
 export function zonesGeoJson(plan: ZonePlan, source: ZoneSource | null = null): GeoJsonCollection {
   const added = plan.zones.map((zone) => planCells(plan, zone));
@@ -104,13 +115,4 @@ function keptTable(
     }),
   );
   return { header, rows };
-}
-
-const plainNumber = /^[+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d+)?$/i;
-
-function csvCell(cell: Cell): string {
-  if (cell === null) return "";
-  if (typeof cell === "number") return String(cell);
-  const safe = /^[=+\-@\t\r]/.test(cell) && !plainNumber.test(cell) ? `'${cell}` : cell;
-  return /[",\r\n]/.test(safe) ? `"${safe.replaceAll('"', '""')}"` : safe;
 }

@@ -1,5 +1,5 @@
-import { chanceWords, round } from "./cautions.ts";
-import { moneyWords, rateWords } from "./summary.ts";
+import { chanceWords, moneyWords, round } from "./cautions.ts";
+import { rateWords } from "./summary.ts";
 import type { ZonePlan } from "./zonePlan.ts";
 import type { Sited } from "./zoneSite.ts";
 
@@ -7,7 +7,7 @@ import type { Sited } from "./zoneSite.ts";
 export function cautionsFor(sited: readonly Sited[]): string[] {
   const { lodging, feeding } = sited[0].assessment;
   const cautions = [
-    "The value of varying holds if the curves hold; within-field responses change with the season, and published values with perfect knowledge are only some 12.53 per acre (93 Ohio trials).",
+    "The value of varying holds if the curves hold; within-field responses change with the season, and published values with perfect knowledge are only some 12.53 dollars per acre (93 Ohio trials, Ohio State extension 2019).",
   ];
   if (
     sited.every(({ assessment }) => assessment.scene.picked.source !== "yield goal") &&
@@ -37,7 +37,7 @@ export function summaryFor(plan: Omit<ZonePlan, "summary">): string {
   const words = (rate: number): string => rateWords(rate, plan.rateUnit);
   const [low, high] = [Math.min(...rates), Math.max(...rates)];
   const sentences = [
-    `${zones.length} zones, ${round(total.area, 4)} ${plan.areaUnit}: ${low === high ? `${words(low)} everywhere` : `${words(low)} to ${words(high)}`}, ${seedWords(total.seeds, total.units)}, ${moneyWords(total.seedCost, currency)} for seed.`,
+    `${zones.length} zones, ${round(total.area, 4)} ${plan.areaUnit}: ${low === high ? `${words(low)} everywhere` : `${words(low).replace(/ seeds.*$/, "")} to ${words(high)}`}, ${seedWords(total.seeds, total.units)}, ${moneyWords(total.seedCost, currency)} for seed.`,
   ];
   if (uniform === null || value === null) {
     sentences.push("The zones share no tested rate, so there is no uniform rate to compare with.");
@@ -50,9 +50,14 @@ export function summaryFor(plan: Omit<ZonePlan, "summary">): string {
   );
   if (value.aboveCap.length > 0)
     sentences.push(
-      `That single rate is above the limit (standability or feeding) of ${value.aboveCap.length === 1 ? "zone" : "zones"} ${value.aboveCap.join(", ")}${value.perArea < 0 ? ": the difference is the price of keeping to it" : ""}.`,
+      `That single rate is above the limit (standability or feeding) of ${value.aboveCap.length > 4 ? `${value.aboveCap.length} zones` : listWords(value.aboveCap)}${value.perArea < 0 ? ": the difference is the price of keeping to it" : ""}.`,
     );
   return sentences.join(" ");
+}
+
+/** "a", "a and b", "a, b and c". */
+function listWords(items: readonly string[]): string {
+  return items.length < 2 ? (items[0] ?? "") : `${items.slice(0, -1).join(", ")} and ${items[items.length - 1]}`;
 }
 
 function seedWords(seeds: number, units: number | null): string {

@@ -1,3 +1,5 @@
+import { csvCell } from "../core/csvCell.ts";
+
 /** One cell: text, a number, a flag, or nothing. */
 export type TidyCell = string | number | boolean | null;
 /** One row: cells by column name; all rows of a table have the same columns. */
@@ -6,7 +8,7 @@ export type TidyRow = Readonly<Record<string, TidyCell>>;
 /**
  * Rows as CSV by RFC 4180: comma, CRLF, cells quoted when they hold a comma, a quote or a line end, quotes doubled.
  *
- * A text that a spreadsheet would take for a formula (it begins with = + - @, a tab or a carriage return) gets an apostrophe
+ * A text that a spreadsheet would take for a formula (it begins with = + - @, a tab or a line end, and is no number) gets an apostrophe
  * in front, since names come from files of strangers. Numbers are written in full and stay numbers; nothing is an empty cell.
  *
  * @param columns - names of the header when there is no row; default: those of the first row
@@ -17,11 +19,4 @@ export function csvText(rows: readonly TidyRow[], columns: readonly string[] = O
   if (columns.length === 0) return "";
   const line = (cells: readonly TidyCell[]): string => `${cells.map(csvCell).join(",")}\r\n`;
   return line(columns) + rows.map((row) => line(columns.map((name) => row[name] ?? null))).join("");
-}
-
-function csvCell(cell: TidyCell): string {
-  if (cell === null) return "";
-  if (typeof cell !== "string") return String(cell);
-  const safe = /^[=+\-@\t\r]/.test(cell) ? `'${cell}` : cell;
-  return /[",\r\n]/.test(safe) ? `"${safe.replaceAll('"', '""')}"` : safe;
 }

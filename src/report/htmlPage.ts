@@ -38,7 +38,7 @@ export function htmlPage(analysis: TrialAnalysis, options: HtmlPageOptions = {})
 <header><h1>${title}</h1></header>
 <main>
 <section id="summary" aria-label="Summary">
-${report.summary.map((block, i) => (i === 0 && block.kind === "paragraph" ? html`<p class="answer">${block.text}</p>\n` : blockHtml(block)))}
+${report.summary.map((block, i) => (i === 0 && block.kind === "paragraph" ? html`<p class="answer">${tied(block.text)}</p>\n` : blockHtml(block)))}
 <p class="tag">Read it with the <a href="#cautions">cautions</a>: ${plainText(analysis.cautions.find((text) => text.includes("seed label")) ?? "")}</p>
 </section>
 ${contents(report)}
@@ -157,11 +157,11 @@ function blockHtml(block: TextBlock): Html {
     case "heading":
       return html`<h3>${block.text}</h3>\n`;
     case "paragraph":
-      return html`<p>${block.text}</p>\n`;
+      return html`<p>${tied(block.text)}</p>\n`;
     case "warning":
-      return html`<p class="warning"><strong>Careful:</strong> ${block.text}</p>\n`;
+      return html`<p class="warning"><strong>Careful:</strong> ${tied(block.text)}</p>\n`;
     case "list":
-      return html`<ul>\n${block.items.map((item) => html`<li>${item}</li>\n`)}</ul>\n`;
+      return html`<ul>\n${block.items.map((item) => html`<li>${tied(item)}</li>\n`)}</ul>\n`;
     case "table":
       return html`<div class="scroll" tabindex="0" role="region" aria-label="Table: ${block.head.join(", ")}"><table>
 <thead><tr>${block.head.map((cell, c) => html`<th scope="col"${side(block.right[c])}>${cell}</th>`)}</tr></thead>
@@ -173,6 +173,11 @@ ${block.rows.map(
 </table></div>
 `;
   }
+}
+
+/** A figure and its per cent sign stay on one line. */
+function tied(text: string): string {
+  return text.replace(/(\d) %/g, "$1\u00a0%");
 }
 
 function side(right: boolean | undefined): Html | null {

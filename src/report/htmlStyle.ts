@@ -23,7 +23,7 @@ table { border-collapse: collapse; font-size: .92rem; font-variant-numeric: tabu
 th, td { text-align: left; padding: .32rem .8rem .32rem 0; border-bottom: 1px solid var(--line); vertical-align: bottom; }
 td { vertical-align: top; white-space: nowrap; }
 th { font-weight: 600; border-bottom: 2px solid var(--muted); }
-tbody th { font-weight: 600; border-bottom: 1px solid var(--line); vertical-align: top; min-width: 5.5rem; overflow-wrap: anywhere; }
+tbody th { font-weight: 600; border-bottom: 1px solid var(--line); vertical-align: top; min-width: 8.5rem; overflow-wrap: anywhere; }
 .number { text-align: right; }
 figure { margin: 1rem 0 1.5rem; overflow-x: auto; }
 figure img { max-width: 100%; height: auto; display: block; }
@@ -40,6 +40,7 @@ footer { color: var(--muted); padding-bottom: 2rem; font-size: .92rem; }
 @media (max-width: 40rem) {
   body { font-size: 15px; }
   h1 { font-size: 1.55rem; }
+  tbody th { min-width: 5.5rem; }
   .many { grid-template-columns: repeat(auto-fill, minmax(9rem, 1fr)); }
   .facts th { white-space: normal; }
   figure img { max-width: none; width: 38rem; }
@@ -56,6 +57,7 @@ footer { color: var(--muted); padding-bottom: 2rem; font-size: .92rem; }
   figure, tr, .many li, li { break-inside: avoid; }
   h2, h3 { break-after: avoid; }
   td { white-space: normal; }
+  tbody th { min-width: 5.5rem; }
   figure { overflow: visible; }
   figure img { max-width: 100%; max-height: 110mm; width: auto; }
   figure.tall img { max-height: 235mm; }

@@ -37,7 +37,13 @@ export interface PageChartsOptions {
 /** Up to this many hybrids each gets the charts of all curves and of prices too. */
 const FEW_HYBRIDS = 8;
 
-/** Makes and draws the charts that a report of this trial shows: few hybrids get several each, many get one each and small multiples. */
+/**
+ * Makes and draws the charts that a report of this trial shows: few hybrids get several each, many get one each and small multiples.
+ *
+ * @example
+ * const charts = await pageCharts(analysis, { render: async (chart) => `<svg>${chart.alt.length}</svg>` });
+ * charts.hybrids.length; // => 2
+ */
 export async function pageCharts(analysis: TrialAnalysis, options: PageChartsOptions): Promise<PageCharts> {
   const { trial, currency, render } = options;
   const look: ChartOptions = currency === undefined ? {} : { currency };

@@ -17,7 +17,13 @@ export interface PlanTextOptions {
 const left = (heading: string): TextColumn => ({ heading, align: "left" });
 const right = (heading: string): TextColumn => ({ heading, align: "right" });
 
-/** A layout as text: what it is, a map of every environment, notes and cautions. */
+/**
+ * A layout as text: what it is, a map of every environment, notes and cautions.
+ *
+ * @example
+ * const plan = layoutTrial({ hybrids: ["Amber 12"], rates: [20, 30, 40], densityUnit: "1000 plants/ac", blocks: 2 });
+ * layoutText(plan).split("\n")[0]; // => "Layout"
+ */
 export function layoutText(plan: LayoutPlan, { width = 100 }: PlanTextOptions = {}): string {
   const designs = {
     "complete-block": "complete blocks",
@@ -39,7 +45,13 @@ export function layoutText(plan: LayoutPlan, { width = 100 }: PlanTextOptions = 
   return page("Layout", [...wrapText(text, width), "", ...maps, ...remarks(plan, width)]);
 }
 
-/** A check of a plan as text. */
+/**
+ * A check of a plan as text.
+ *
+ * @example
+ * const plan = layoutTrial({ hybrids: ["Amber 12"], rates: [20, 30, 40], densityUnit: "1000 plants/ac", blocks: 4 });
+ * layoutCheckText(checkLayout(plan)).length > 0; // => true
+ */
 export function layoutCheckText(check: LayoutCheck, { width = 100 }: PlanTextOptions = {}): string {
   const lines = check.environments.flatMap(
     ({ environment, plots, blocks, treatments, leastReplicated, mostReplicated, position }) => [
@@ -68,7 +80,14 @@ export function layoutCheckText(check: LayoutCheck, { width = 100 }: PlanTextOpt
   return page("Check of the layout", [...lines, "", verdict, ...findings]);
 }
 
-/** A choice of densities as text: the recommended set, and how the others compare. */
+/**
+ * A choice of densities as text: the recommended set, and how the others compare.
+ *
+ * @returns lines with their ends
+ * @example
+ * const prior = { optimum: [30, 36], lossBelow: { distance: 10, loss: 8 }, bestYield: 200 } as const;
+ * densitiesText(chooseDensities({ prior, steps: { from: 16, to: 46, step: 6 }, count: 4, sigma: 5, simulations: 100 })).length > 0; // => true
+ */
 export function densitiesText(choice: DensityChoice, { width = 100 }: PlanTextOptions = {}): string {
   const { recommended: best, even, densityUnit } = choice;
   const unit = seeds(densityUnit);
@@ -136,7 +155,14 @@ export function densitiesText(choice: DensityChoice, { width = 100 }: PlanTextOp
   ]);
 }
 
-/** Power of planned trials as text: the answer, and a line for each design. */
+/**
+ * Power of planned trials as text: the answer, and a line for each design.
+ *
+ * @returns lines with their ends
+ * @example
+ * const prior = { optimum: [30, 36], lossBelow: { distance: 10, loss: 8 }, bestYield: 200 } as const;
+ * powerText(trialPower({ densities: [18, 28, 38], blocks: [4], prior, sigma: 5, simulations: 100 })).length > 0; // => true
+ */
 export function powerText(result: PowerResult, { width = 100 }: PlanTextOptions = {}): string {
   const { points, goal, enough, smallest, yieldUnit, densityUnit } = result;
   const goals = {
@@ -219,7 +245,14 @@ export function powerText(result: PowerResult, { width = 100 }: PlanTextOptions 
   ]);
 }
 
-/** What to add to a trial, as text. */
+/**
+ * What to add to a trial, as text.
+ *
+ * @returns lines with their ends
+ * @example
+ * const next = whatNext(analysis, { hybrid: "Amber 12", blocks: [2], sites: [], densities: [], simulations: 20 });
+ * whatNextText(next).length > 0; // => true
+ */
 export function whatNextText(next: WhatNext, { width = 100 }: PlanTextOptions = {}): string {
   const { now, additions, recommended, densityUnit, yieldUnit, best } = next;
   const show = (value: number): string => significant(value, 3);

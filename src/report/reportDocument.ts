@@ -1,6 +1,7 @@
 import type { TrialAnalysis } from "../analyze/result.ts";
 import { fixed } from "./numberText.ts";
 import { plainText } from "./plainText.ts";
+import { plantTitle } from "./plantText.ts";
 import { type TextBlock, textBlocks, unbroken } from "./textBlocks.ts";
 import { trialText } from "./trialText.ts";
 
@@ -20,6 +21,7 @@ export interface ReportDocument {
 /** Titles of the text report that open a section over all hybrids. */
 export const sectionTitles: readonly string[] = [
   "Flex scores compared",
+  plantTitle,
   "Plots left out",
   "Problems found in the file",
   "What this trial cannot tell, and where to be careful",

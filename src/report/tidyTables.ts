@@ -1,6 +1,7 @@
 import type { CurveAnalysis, TrialAnalysis } from "../analyze/result.ts";
 import type { TidyRow } from "./csvText.ts";
 import { estimateRows } from "./estimateRows.ts";
+import { plantColumns, plantRows } from "./plantRows.ts";
 import { standabilityColumns, standabilityRows } from "./standabilityRows.ts";
 
 /** The result as flat tables: one kind of thing a table, one thing a row, the same columns in all rows. */
@@ -15,6 +16,8 @@ export interface TidyTables {
    * with the chance that it exceeds the tolerated one, harvestable optima, traits and ratings.
    */
   readonly standability: readonly TidyRow[];
+  /** A row for each slope on density of an ear component or a plant trait, with that of yield beside a trait. */
+  readonly crowding: readonly TidyRow[];
   /** A row for each curve family fitted: its place in the ranking, scatter, lack of fit and optimum. */
   readonly curves: readonly TidyRow[];
   /** A row for each coefficient of each fitted curve. */
@@ -33,6 +36,7 @@ export const tidyColumns: { readonly [T in keyof TidyTables]: readonly string[] 
     "hybrid environment quantity unit estimate lower upper lower_open upper_open level method kind family note",
   ),
   standability: standabilityColumns,
+  crowding: plantColumns,
   curves: words(
     "hybrid environment family chosen status limit plots dof dof_residual rss sigma aicc aicc_above_best weight lack_of_fit_f lack_of_fit_p optimum_kind optimum_density note",
   ),
@@ -56,6 +60,7 @@ export function tidyTables(analysis: TrialAnalysis): TidyTables {
   return {
     estimates: estimateRows(analysis),
     standability: standabilityRows(analysis),
+    crowding: plantRows(analysis),
     curves: curves.flatMap(familyRows),
     coefficients: curves.flatMap(coefficientRows),
     comparisons: comparisonRows(analysis),

@@ -7,6 +7,7 @@ import { hybridText } from "./hybridText.ts";
 import { issueLines } from "./issueText.ts";
 import { fixed } from "./numberText.ts";
 import { plainText, wrapText } from "./plainText.ts";
+import { plantText } from "./plantText.ts";
 import { standTable } from "./standabilityText.ts";
 import { standHeadText } from "./standVerdict.ts";
 import { wordsFor } from "./words.ts";
@@ -29,6 +30,8 @@ const PLOTS_LISTED = 20;
  * words, the comparison, problems of the file, cautions and where the figures come from. Nothing is computed here.
  *
  * @returns lines of at most `width` columns, each with its line end
+ * @example
+ * trialText(analysis).includes("Amber 12"); // => true
  */
 export function trialText(analysis: TrialAnalysis, options: TrialTextOptions = {}): string {
   const width = options.width ?? 100;
@@ -43,6 +46,7 @@ export function trialText(analysis: TrialAnalysis, options: TrialTextOptions = {
       ? analysis.hybrids.flatMap((hybrid) => hybridText(analysis, hybrid, words, width, options.detail === true))
       : []),
     ...comparisonText(analysis, words, width),
+    ...plantText(analysis, width),
     ...excludedLines(analysis, width),
     ...section("Problems found in the file", issueLines(analysis.issues, width, ISSUES_OF_A_KIND)),
     ...section("What this trial cannot tell, and where to be careful", abilityLines(analysis.check, width)),

@@ -67,6 +67,15 @@ export interface LodgingEnvironmentsFit {
  * known no better than that.
  *
  * @throws AnalysisError as `fitLodging`; `not-estimable` with fewer than three environments; `not-offered` without counts
+ * @example
+ * const density = [20, 26, 32, 38];
+ * const fit = fitLodgingEnvironments({
+ *   density: [...density, ...density, ...density],
+ *   lodged: [1, 3, 9, 20, 2, 5, 12, 27, 1, 2, 6, 15],
+ *   examined: [60, 60, 60, 60, 60, 60, 60, 60, 60, 60, 60, 60],
+ *   environment: ["a", "a", "a", "a", "b", "b", "b", "b", "c", "c", "c", "c"],
+ * });
+ * fit.status; // => "converged"
  *
  * Source: Pinheiro & Bates (1995), Journal of Computational and Graphical Statistics 4(1), 12-35.
  * Oracle: test/oracle/lodging/extra.json (numerical integration in R).

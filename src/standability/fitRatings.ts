@@ -64,6 +64,9 @@ export interface RatingsFit {
  * Only ratings that occur get a cut. Give one rating per plot: several of one plot are not independent.
  *
  * @throws AnalysisError `length-mismatch`, `invalid-data`, `invalid-option`
+ * @example
+ * const fit = fitRatings({ density: [20, 20, 20, 28, 28, 28, 36, 36, 36], rating: [1, 2, 3, 1, 2, 4, 2, 3, 4] });
+ * fit.status; // => "converged"
  *
  * Source: McCullagh (1980), JRSS B 42(2), 109-142. Oracle: test/oracle/ratings.json (R, MASS::polr).
  */

@@ -18,6 +18,10 @@ export interface HarvestScenario {
  * Harvestable optimum for each date of count, in the order given: what waiting with the harvest does to the density.
  *
  * @throws AnalysisError as `harvestableOptimum`
+ * @example
+ * const gross = fitCurve("quadratic", { density: [20, 25, 30, 35, 40], yield: [150, 175, 190, 195, 190] });
+ * const lodging = fitLodging({ density: [20, 25, 30, 35, 40], lodged: [1, 2, 6, 20, 45], examined: [100, 100, 100, 100, 100] });
+ * harvestScenarios(gross, [{ date: "2031-10-02", lodging }]).length; // => 1
  */
 export function harvestScenarios(
   gross: CurveFit,

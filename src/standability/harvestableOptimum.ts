@@ -1,6 +1,6 @@
+import { type Economics, priceRatio } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import { type NearBest, nearBest } from "../derive/nearBest.ts";
-import { type Economics, priceRatio } from "../derive/optimum.ts";
 import type { CurveFit } from "../fit/curveFit.ts";
 import { fittedCurve } from "../fit/fittedCurve.ts";
 import { greatestOnRange } from "./greatestOnRange.ts";

@@ -53,6 +53,15 @@ export interface DevianceTest {
  * tests on the deviance are then still given (they stay finite) but not the slopes.
  *
  * @throws AnalysisError `length-mismatch`, `invalid-data`, `not-estimable` with fewer than two groups
+ * @example
+ * const density = [20, 26, 32, 38];
+ * const result = lodgingInteraction({
+ *   density: [...density, ...density],
+ *   lodged: [1, 3, 9, 20, 1, 2, 3, 4],
+ *   examined: [60, 60, 60, 60, 60, 60, 60, 60],
+ *   group: ["A", "A", "A", "A", "B", "B", "B", "B"],
+ * });
+ * result.slopes.map(({ group }) => group); // => ["A", "B"]
  *
  * Source: McCullagh & Nelder (1989), Generalized Linear Models, sections 2.3 and 4.5.
  */

@@ -66,6 +66,9 @@ export function upperBoundWhenNone(trials: number, level = 0.95): number {
 /**
  * How many independent plants tell as much as `plants` plants of one plot with intraclass correlation `icc`:
  * plants / (1 + (plants - 1) icc).
+ * @example
+ * effectivePlants(60, 0); // => 60
+ * effectivePlants(60, 1); // => 1
  *
  * Source: Kish (1965), Survey Sampling, section 5.4 (design effect).
  */

@@ -69,6 +69,9 @@ export interface StandabilityFlags {
  * plots of this density and denser (or thinner), since lodging does not fall as density rises.
  *
  * @throws AnalysisError `invalid-option`; `not-offered` for a bootstrap of shares without counts
+ * @example
+ * const fit = fitLodging({ density: [20, 25, 30, 35, 40], lodged: [1, 2, 6, 20, 45], examined: [100, 100, 100, 100, 100] });
+ * standabilityFlags(fit).flags.map(({ state }) => state)[0]; // => "stands"
  *
  * Source: Efron & Tibshirani (1993), An Introduction to the Bootstrap, section 12.5; Schweder & Hjort (2016), Confidence,
  * Likelihood, Probability, chapter 3 (confidence distribution).

@@ -51,7 +51,13 @@ export const cropTable: readonly CropEntry[] = Object.freeze<CropEntry[]>([
   entry("lupin", 60, 13, practice, ["lupins"]),
 ]);
 
-/** The crop of that name or alias, whatever its case; null when the table has none. */
+/**
+ * The crop of that name or alias, whatever its case; null when the table has none.
+ *
+ * @example
+ * findCrop("Corn")?.name; // => "maize"
+ * findCrop("tulip"); // => null
+ */
 export function findCrop(name: string): CropEntry | null {
   const wanted = name
     .trim()

@@ -14,6 +14,12 @@ const mostQuoteFaults = 100;
 const mostCells = 10_000;
 const unclosedQuote = "CSV_QUOTE_NOT_CLOSED";
 
+/** Reads a text that comes in parts; lines are counted on from one part to the next. */
+export interface CsvReader {
+  /** Records of the next part, which must begin and end with a record. */
+  read(text: string): CsvRecords;
+}
+
 /**
  * Splits delimited text into records. The one place that touches csv-parse.
  *
@@ -26,44 +32,74 @@ const unclosedQuote = "CSV_QUOTE_NOT_CLOSED";
  * @param delimiter - one character
  */
 export function parseCsv(text: string, delimiter: string, log: IssueLog): CsvRecords {
-  const records: string[][] = [];
-  const lines: number[] = [];
-  const ends = lineEnds(text);
+  return csvReader(delimiter, log).read(text);
+}
+
+/** The same for a text in parts. */
+export function csvReader(delimiter: string, log: IssueLog): CsvReader {
   let line = 1;
-  let position = 0;
-  let wanted = pieceLength;
   let faults = 0;
-  const push = (record: string[], spans: boolean): void => {
-    records.push(record.length > mostCells ? record.slice(0, mostCells) : record);
-    lines.push(line);
-    line += 1;
-    if (spans) for (const cell of record) line += countLineEnds(cell);
+  return {
+    read(text) {
+      const records: string[][] = [];
+      const lines: number[] = [];
+      const ends = lineEnds(text);
+      let position = 0;
+      let wanted = pieceLength;
+      const push = (record: string[], spans: boolean): void => {
+        records.push(record.length > mostCells ? record.slice(0, mostCells) : record);
+        lines.push(line);
+        line += 1;
+        if (spans) for (const cell of record) line += countLineEnds(cell);
+      };
+      while (position < text.length) {
+        const piece = ends.piece(position, wanted);
+        if (faults > mostQuoteFaults || !piece.includes('"') || piece.length > 16 * longestQuoted) {
+          for (const row of splitLines(piece)) push(row.split(delimiter, mostCells), false);
+          position += piece.length;
+          continue;
+        }
+        const before = { records: records.length, line };
+        const code = parsePiece(piece, delimiter, (record) => push(record, true));
+        if (code === null) {
+          position += piece.length;
+          wanted = Math.min(pieceLength, wanted * 4);
+          continue;
+        }
+        // The parser stopped inside the record that begins on `line`: skip what it delivered, read that one line as it stands.
+        position = ends.skip(position, line - before.line);
+        const broken = ends.skip(position, 1);
+        // An unclosed quote costs the parser up to a million characters, so fewer of them are allowed.
+        faults += code === unclosedQuote ? 10 : 1;
+        reportQuote(log, code, line, text.slice(position, broken), faults > mostQuoteFaults);
+        for (const row of splitLines(text.slice(position, broken))) push(row.split(delimiter, mostCells), false);
+        position = broken;
+        wanted = 4096;
+      }
+      return { records, lines };
+    },
   };
-  while (position < text.length) {
-    const piece = ends.piece(position, wanted);
-    if (faults > mostQuoteFaults || !piece.includes('"') || piece.length > 16 * longestQuoted) {
-      for (const row of splitLines(piece)) push(row.split(delimiter, mostCells), false);
-      position += piece.length;
-      continue;
-    }
-    const before = { records: records.length, line };
-    const code = parsePiece(piece, delimiter, (record) => push(record, true));
-    if (code === null) {
-      position += piece.length;
-      wanted = Math.min(pieceLength, wanted * 4);
-      continue;
-    }
-    // The parser stopped inside the record that begins on `line`: skip what it delivered, read that one line as it stands.
-    position = ends.skip(position, line - before.line);
-    const broken = ends.skip(position, 1);
-    // An unclosed quote costs the parser up to a million characters, so fewer of them are allowed.
-    faults += code === unclosedQuote ? 10 : 1;
-    reportQuote(log, code, line, text.slice(position, broken), faults > mostQuoteFaults);
-    for (const row of splitLines(text.slice(position, broken))) push(row.split(delimiter, mostCells), false);
-    position = broken;
-    wanted = 4096;
+}
+
+/**
+ * How much of a text can be read now, when more of it will follow: up to the last line end outside quotes; with none in reach
+ * of the longest quoted cell, up to the last line end (a quote was left open, which the reader reports).
+ */
+export function wholeRecords(text: string): number {
+  // A carriage return at the very end may be half of a line end.
+  const last = (before: number): number =>
+    Math.max(text.lastIndexOf("\n", before), text.lastIndexOf("\r", Math.min(before, text.length - 2)));
+  const end = last(text.length - 1);
+  if (end === -1) return 0;
+  let odd = countQuotes(text, 0, end + 1) % 2 === 1;
+  let cut = end;
+  while (odd && cut > 0) {
+    const earlier = last(cut - 1);
+    if (earlier < 0) return text.length > longestQuoted ? end + 1 : 0;
+    odd = countQuotes(text, earlier + 1, cut + 1) % 2 === 0;
+    cut = earlier;
   }
-  return { records, lines };
+  return !odd && text.length - cut <= 2 * longestQuoted ? cut + 1 : end + 1;
 }
 
 /** Delivers the records of one piece; the fault's code when the parser gave up, else null. */

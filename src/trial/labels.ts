@@ -4,6 +4,16 @@ import type { Cell } from "./table.ts";
 
 const longest = 120;
 
+/** Blanks and control characters joined to one blank, which also keeps keys joined with control characters apart; at most 120 long. */
+export function plainLabel(text: string): { readonly label: string; readonly cut: boolean } {
+  const label = text
+    .slice(0, longest * 4)
+    .replace(/[\s\p{Cc}]+/gu, " ")
+    .trim();
+  const cut = text.length > longest * 4 || label.length > longest;
+  return { label: cut ? `${label.slice(0, longest - 1)}…` : label, cut };
+}
+
 /** Turns cells into labels: one spelling for labels that differ only in capitals or blanks, with a warning for the rest. */
 export type LabelReader = (cell: Cell, column: string, row: number) => string;
 
@@ -16,13 +26,8 @@ export function labelReader(log: IssueLog): LabelReader {
     columns.set(column, known);
     const seen = raw.length <= longest ? known.exact.get(raw) : undefined;
     if (seen !== undefined) return seen;
-    // Control characters go too: keys elsewhere are joined with one.
-    let label = raw
-      .slice(0, longest * 4)
-      .replace(/[\s\p{Cc}]+/gu, " ")
-      .trim();
-    if (raw.length > longest * 4 || label.length > longest) {
-      label = `${label.slice(0, longest - 1)}…`;
+    const { label, cut } = plainLabel(raw);
+    if (cut) {
       log.add({
         severity: "warning",
         code: "long-label",

@@ -68,7 +68,8 @@ export function readTrial(
   return { trial, issues };
 }
 
-function buildTrial(given: Table, settings: Settings, log: IssueLog, inputHash: string | null): Trial | null {
+/** A trial from a table; null, with issues, when no analysis is possible. */
+export function buildTrial(given: Table, settings: Settings, log: IssueLog, inputHash: string | null): Trial | null {
   if (given.rows.length === 0) {
     log.add({
       severity: "error",
@@ -187,7 +188,8 @@ function traitOf({ traits }: Draft, name: string): number | null {
   return typeof value === "number" ? value : null;
 }
 
-function throwOnErrors(issues: readonly Issue[]): void {
+/** Strict reading: one error that lists the first thirty. */
+export function throwOnErrors(issues: readonly Issue[]): void {
   const errors = issues.filter((issue) => issue.severity === "error");
   if (errors.length === 0) return;
   const lines = errors.slice(0, 30).map((issue) => `- ${issue.message}`);

@@ -29,15 +29,15 @@ describe("at a smooth agronomic optimum the compensation elasticity is exactly 1
 });
 
 describe("crowding beside yield", () => {
-  const text = readFileSync(new URL("../../data-demo/ears.csv", import.meta.url), "utf8")
+  const [head, ...lines] = readFileSync(new URL("../../data-demo/ears.csv", import.meta.url), "utf8")
     .trim()
     .split("\n");
-  const cells = text.slice(1).map((line) => line.split(","));
-  const number = (j: number): number[] => cells.map((row) => Number(row[j]));
-  const hybrid = cells.map((row) => row[0]);
-  const density = number(2);
-  const input = { density, trait: number(9), block: cells.map((row) => row[1]), hybrid };
-  const perPlant = number(8);
+  const cells = lines.map((line) => line.split(","));
+  const column = (name: string): string[] => cells.map((row) => row[head.split(",").indexOf(name)]);
+  const hybrid = column("hybrid");
+  const density = column("seeding_rate_k_ac").map((rate) => Number(rate) * 0.95);
+  const input = { density, trait: column("stalk_diameter_mm").map(Number), block: column("block"), hybrid };
+  const perArea = column("yield_bu_ac").map(Number);
 
   test("two hybrids are told apart, intervals hold the demo's truth of -0.25 and -0.45", () => {
     const { hybrids, differences } = crowdingResponse(input);
@@ -59,7 +59,7 @@ describe("crowding beside yield", () => {
       expect(reading?.trait).toBe("shrinks");
       expect(reading?.words).toContain("but");
     }
-    const real = crowdingResponse({ ...input, yield: density.map((x, i) => x * perPlant[i]) });
+    const real = crowdingResponse({ ...input, yield: perArea });
     expect(real.hybrids[0].yield?.flexScore).toBeGreaterThan(60);
   });
 

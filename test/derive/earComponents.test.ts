@@ -69,22 +69,24 @@ describe("exact split", () => {
 });
 
 describe("intervals", () => {
-  const text = readFileSync(new URL("../../data-demo/ears.csv", import.meta.url), "utf8")
+  const [head, ...lines] = readFileSync(new URL("../../data-demo/ears.csv", import.meta.url), "utf8")
     .trim()
     .split("\n");
-  const ears = text.slice(1).map((line) => {
-    const [hybrid, block, density, plants, count, rowsPerEar, kernelsPerRow, kernelMass, grain] = line.split(",");
-    const n = Number;
+  const ears = lines.map((line) => {
+    const cells = line.split(",");
+    const cell = (name: string): string => cells[head.split(",").indexOf(name)];
+    const n = (name: string): number => Number(cell(name));
     return {
-      hybrid,
-      block,
-      density: n(density),
-      plants: n(plants),
-      ears: n(count),
-      rowsPerEar: n(rowsPerEar),
-      kernelsPerRow: n(kernelsPerRow),
-      kernelMass: n(kernelMass),
-      weighedPerPlant: n(grain),
+      hybrid: cell("hybrid"),
+      block: cell("block"),
+      density: n("seeding_rate_k_ac") * 0.95,
+      plants: n("plants_sampled"),
+      ears: n("ears_counted"),
+      rowsPerEar: n("rows_per_ear"),
+      kernelsPerRow: n("kernels_per_row"),
+      kernelMass: n("kernel_mass_mg"),
+      // bu/ac of 56 lb over plants/ac, in g.
+      weighedPerPlant: (n("yield_bu_ac") * 56 * 453.59237) / (n("seeding_rate_k_ac") * 950),
     };
   });
   const result = earComponents(ears);

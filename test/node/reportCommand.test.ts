@@ -4,7 +4,7 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { describe, expect, test } from "vitest";
 import { renderChart } from "../../src/node/renderChart.ts";
-import { renderChartPng } from "../../src/node/renderChartPng.ts";
+import { renderChartPng, rsvgConvert } from "../../src/node/renderChartPng.ts";
 import { runCommand } from "../../src/node/runCommand.ts";
 import { responseChart } from "../../src/plot/responseChart.ts";
 import { smallDemo } from "../plot/demoCharts.ts";
@@ -99,6 +99,25 @@ describe("standcurve report", () => {
     expect(Math.abs(width(three) - 3 * width(one))).toBeLessThanOrEqual(3);
     await expect(renderChartPng(chart, { zoom: 0 })).rejects.toThrow("zoom must be");
   });
+
+  const librsvg = vega && spawnSync("rsvg-convert", ["--version"]).status === 0;
+  if (!librsvg) console.warn("skipped: no rsvg-convert found (Debian: librsvg2-bin)");
+
+  test.skipIf(!librsvg)(
+    "the second way to PNG gives a picture of the same size, and the program's own words when it fails",
+    async () => {
+      const { analysis } = smallDemo();
+      const chart = responseChart(analysis, { hybrid: "Fern 18", size: "small" });
+      const size = (bytes: Uint8Array): number[] =>
+        [16, 20].map((at) => new DataView(bytes.buffer, bytes.byteOffset).getUint32(at));
+      const [ours, theirs] = [await renderChartPng(chart), await rsvgConvert(await renderChart(chart), 2)];
+      // Rounding to whole pixels may shift either side by one.
+      size(theirs).forEach((pixels, i) => {
+        expect(Math.abs(pixels - size(ours)[i])).toBeLessThanOrEqual(1);
+      });
+      await expect(rsvgConvert("<svg", 2)).rejects.toThrow("rsvg-convert failed");
+    },
+  );
 
   test.skipIf(vega)("without the drawing packages the command says what to install", async () => {
     const made = await run("report", strips, "--out", join(folder, "y.html"), "--resamples", "0");

@@ -177,6 +177,7 @@ describe("--out", () => {
     "analysis.json",
     "comparisons.csv",
     "coefficients.csv",
+    "crowding.csv",
     "curves.csv",
     "estimates.csv",
     "excluded.csv",
@@ -262,6 +263,30 @@ describe("check", () => {
 });
 
 describe("other commands", () => {
+  test("schema field, zones and zone print the input schemas, which judge the demo files as the commands do", async () => {
+    const ajv = new Ajv2020({ strict: false });
+    const demoText = (name: string): string =>
+      readFileSync(new URL(`../../data-demo/${name}`, import.meta.url), "utf8");
+    for (const [name, file] of [
+      ["field", "field.json"],
+      ["zones", "zones.geojson"],
+    ]) {
+      const { code, out } = await run(["schema", name]);
+      expect(code).toBe(0);
+      const fits = ajv.compile(JSON.parse(out));
+      expect(fits(JSON.parse(demoText(file)))).toBe(true);
+      expect(fits({ planterStep: -1 })).toBe(false);
+    }
+    expect(JSON.parse((await run(["schema", "zone"])).out).required).toContain("area");
+    expect((await run(["schema", "analysis"])).out).toBe((await run(["schema"])).out);
+    const wrong = await run(["schema", "feild"]);
+    expect(wrong.code).toBe(2);
+    expect(wrong.err).toContain("did you mean field?");
+    expect((await run(["schema", "field", "zones"])).code).toBe(2);
+    for (const name of ["analysis", "field", "zones", "zone"])
+      expect((await run(["schema", "--help"])).out).toContain(`  ${name}`);
+  });
+
   test("schema prints the JSON Schema", async () => {
     const { code, out } = await run(["schema"]);
     expect([code, JSON.parse(out)]).toEqual([0, trialAnalysisSchema]);
@@ -303,7 +328,7 @@ describe("wrong commands end with 2, all problems at once, nothing on the output
     [["analyze"], "analyze needs a file"],
     [["analyze", "a.csv", "b.csv"], 'analyze takes one file; also got "b.csv"'],
     [["check", "a.csv", "--level", "0.9"], "--level does not belong to check"],
-    [["schema", "a.csv"], 'schema takes no file, got "a.csv"'],
+    [["schema", "a.csv"], 'there is no schema "a.csv"; schemas are analysis, field, zones, zone'],
     [["analyze", "a.csv", "--seed"], "--seed needs a value"],
     [["analyze", "a.csv", "--seed", "--json"], "--seed needs a value"],
     [["analyze", "a.csv", "--seed", "1", "--seed", "2"], "--seed is given twice"],

@@ -20,7 +20,7 @@ export function notebookTools(): NotebookTools | null {
     (one) => spawnSync(one, ["-c", "import jupyter_client"]).status === 0,
   );
   const built = existsSync(join(root, "dist/index.js"));
-  if (python === undefined) console.warn("skipped: python3 has no jupyter_client (Debian: jupyter-client)");
+  if (python === undefined) console.warn("skipped: python3 has no jupyter_client (Debian: python3-jupyter-client)");
   if (!built) console.warn("skipped: the package is not built (npm run build)");
   return ready && python !== undefined && built ? { deno: join(deno, "bin.cjs"), python } : null;
 }

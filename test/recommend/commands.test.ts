@@ -2,6 +2,7 @@ import { mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterAll, describe, expect, test } from "vitest";
+import { analyzeTrial, readTrial, type Trial } from "../../src/index.ts";
 import { recommendCommand } from "../../src/node/recommendCommand.ts";
 import type { CommandStreams } from "../../src/node/streams.ts";
 import { zonesCommand } from "../../src/node/zonesCommand.ts";
@@ -53,6 +54,29 @@ describe("recommend", () => {
     expect(recommendation.schema).toBe("standcurve/recommendation/1");
     expect(recommendation.bindingLimit).toBe("accepted-step");
     expect(steps.steps[0].rate).toBe(recommendation.rate);
+  });
+
+  test("an analysis saved as JSON stands for the trial; options about the file cannot change it", async () => {
+    const saved = join(folder, "analysis.json");
+    const { trial: read } = readTrial(readFileSync(trial, "utf8"));
+    writeFileSync(saved, JSON.stringify(analyzeTrial(read as Trial, { resamples: 0, byEnvironment: false })));
+    const direct = async (...argv: string[]): Promise<{ code: number; out: string; err: string }> => {
+      const written = { out: "", err: "" };
+      const streams: CommandStreams = {
+        stdout: { write: (text) => (written.out += text) },
+        stderr: { write: (text) => (written.err += text) },
+      };
+      return { code: await recommendCommand(argv, streams), ...written };
+    };
+    const given = [saved, "--field", demo("field.json"), "--draws", "200"] as const;
+    const { code, out } = await direct(...given);
+    expect(code).toBe(0);
+    expect(out).toContain("its doubt from the\n  errors of its fits");
+    expect(out).toContain("standability                 31,300");
+    const wrong = await direct(...given, "--crop", "maize");
+    expect([wrong.code, wrong.err]).toEqual([2, expect.stringContaining("--crop cannot change it")]);
+    writeFileSync(join(folder, "other.json"), '{ "schema": "x" }');
+    expect((await direct(join(folder, "other.json"), "--field", demo("field.json"))).err).toContain("not an analysis");
   });
 
   test("a wrong command is 2, a bad field or a missing file is 1, each with all its reasons", async () => {
