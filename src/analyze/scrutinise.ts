@@ -52,7 +52,9 @@ export function scrutinise(
     families,
     ...(options.priceRatio === undefined ? {} : { priceRatio: options.priceRatio }),
     ...(options.between === null ? {} : { between: options.between }),
-    plotLabels: plots.map(({ plot, row }) => plot ?? `in row ${row}`),
+    plotLabels: plots.map(({ plot, row, environment }) =>
+      plot === null ? `in row ${row}` : several ? `${plot} of ${environment}` : plot,
+    ),
     densityUnit: trial.densityUnit.replace("1000 ", "thousand "),
   };
   const { leftOut, worst, sentences } = influence(data, asked);
