@@ -4,6 +4,7 @@ import { writeFileSync } from "node:fs";
 import { cpus } from "node:os";
 import { join } from "node:path";
 import { bootstrap } from "./bootstrap.bench.mjs";
+import { plan } from "./plan.bench.mjs";
 import { refit } from "./refit.bench.mjs";
 
 const commit = execFileSync("git", ["rev-parse", "--short", "HEAD"], { encoding: "utf8" }).trim();
@@ -16,6 +17,8 @@ const text = [
   refit(),
   "",
   bootstrap(),
+  "",
+  plan(),
   "",
 ].join("\n");
 writeFileSync(process.env.STANDCURVE_BENCH_OUT ?? join(import.meta.dirname, "results.md"), text);

@@ -3,6 +3,8 @@ import { readdirSync, readFileSync } from "node:fs";
 import { transformWithOxc } from "vite";
 import { beforeAll, describe, expect, test } from "vitest";
 import * as publicNames from "../src/index.ts";
+import * as nodeNames from "../src/node/index.ts";
+import * as plotNames from "../src/plot/index.ts";
 
 const root = new URL("..", import.meta.url).pathname;
 
@@ -83,7 +85,20 @@ describe("README", () => {
 
   test.each(blocks)("$name runs", async ({ code }) => {
     const demo = (name: string): string => readFileSync(`${root}/data-demo/${name}`, "utf8");
-    await run(withChecks(code).code, { ...publicNames, demo });
+    await run(withChecks(code).code, { ...publicNames, ...plotNames, ...nodeNames, demo });
+  });
+
+  test("says of each picture what the picture says of itself", () => {
+    const pictures = [...readme.matchAll(/^!\[(.*)\]\((.*\.svg)\)$/gm)];
+    expect(pictures.length).toBeGreaterThanOrEqual(4);
+    for (const [, words, file] of pictures) {
+      const title = /<title>([^<]*)<\/title>/.exec(readFileSync(`${root}/${file}`, "utf8"))?.[1] ?? "";
+      expect(words.length, file).toBeGreaterThan(80);
+      expect(
+        title.replaceAll("&lt;", "<").replaceAll("&gt;", ">").replaceAll("&amp;", "&").startsWith(words),
+        file,
+      ).toBe(true);
+    }
   });
 
   test("has no link to a file that is not there", () => {

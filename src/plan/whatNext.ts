@@ -401,7 +401,7 @@ function proposals(curve: AnalysedCurve, options: WhatNextOptions): Plan[] {
       .map(
         (x): Plan => ({
           kind: "density",
-          label: `${perPlace} more block${perPlace === 1 ? "" : "s"} with ${Number(x.toPrecision(4))} as a further density`,
+          label: `${perPlace} more block${perPlace === 1 ? "" : "s"} with ${grouped(x)} as a further density`,
           densities: [...own, x].sort((a, b) => a - b),
           blocks: perPlace,
           sites: 0,
@@ -421,7 +421,12 @@ function ownDensities({ densities, environments }: AnalysedCurve): number[] {
   return Array.from({ length: count }, (_, i) => low + ((high - low) * i) / (count - 1));
 }
 
-/** One and two mean steps above the highest, one below the lowest, and the middle of the widest gap. */
+/** "45,600", "51.2": as it is said, four digits at the most. */
+function grouped(x: number): string {
+  return String(Number(x.toPrecision(4))).replace(/\B(?=(\d{3})+$)/g, x < 1000 ? "" : ",");
+}
+
+/** One and two mean steps above the highest, one below the lowest, and the middle of the widest gap; to three digits. */
 function furtherDensities(own: readonly number[]): number[] {
   const low = own[0];
   const high = own[own.length - 1];
@@ -430,7 +435,7 @@ function furtherDensities(own: readonly number[]): number[] {
   for (let i = 1; i + 1 < own.length; i++) if (own[i + 1] - own[i] > own[gap + 1] - own[gap] + 1e-9) gap = i;
   return [low - step, (own[gap] + own[gap + 1]) / 2, high + step, high + 2 * step]
     .filter((x) => x > step / 4)
-    .map((x) => Number(x.toPrecision(6)));
+    .map((x) => Number(x.toPrecision(3)));
 }
 
 /** Position of the largest gain; null when no gain exceeds twice its Monte-Carlo error. */

@@ -27,10 +27,11 @@ export function densitySetsChart(choice: DensityChoice, options: ChartOptions = 
   const x = number("x", domain);
   const lanes = sets.map(({ name }) => name);
   const y = { field: "lane", type: "nominal", sort: lanes } as const;
-  const chance = ({ bounded }: JudgedDensities): string =>
-    bounded.value === null
-      ? "unknown"
-      : `${figure(100 * bounded.value, 0)} % ± ${figure(200 * (bounded.error ?? 0), 0)}`;
+  const chance = ({ bounded }: JudgedDensities): string => {
+    if (bounded.value === null) return "unknown";
+    const either = 200 * (bounded.error ?? 0);
+    return `${figure(100 * bounded.value, 0)} % ± ${figure(either, either < 1 ? 1 : 0)}`;
+  };
   const values: Row[] = sets.flatMap(({ name, set }, i) =>
     set.densities.map((density) => ({
       lane: name,

@@ -158,6 +158,9 @@ describe.skipIf(tools === null)("in Chromium", () => {
   test("a file can be put in, its problems seen, a chart looked at, a price changed, the report read and downloaded", async () => {
     const { page, faults } = await open("index.html");
     expect(await axe(page)).toEqual([]);
+    await page.evaluate(
+      '(() => { window.said = new Set(); new MutationObserver(() => said.add(document.getElementById("status").textContent)).observe(document.getElementById("status"), { childList: true }); })()',
+    );
     await page.setInputFiles("#file", {
       name: "strips.csv",
       mimeType: "text/csv",
@@ -165,6 +168,8 @@ describe.skipIf(tools === null)("in Chromium", () => {
     });
     await finished(page);
     expect(await page.textContent("#status")).toContain("2 hybrids, 40 plots used");
+    // The worker said what it was at: reading, each hybrid, drawing.
+    expect(await page.evaluate<number>("[...said].filter((text) => text.endsWith('…')).length")).toBeGreaterThan(2);
     expect(await page.textContent("#issues")).toContain("note:");
     expect(await page.getAttribute("#chart", "alt")).toContain("Amber 12: yield against stand");
     expect(await page.evaluate<number>('document.getElementById("chart").naturalWidth')).toBeGreaterThan(300);
@@ -219,6 +224,21 @@ describe.skipIf(tools === null)("in Chromium", () => {
     }
     expect(order).toEqual(["file", "example", "grain", "seed", "currency"]);
     await page.close();
+  });
+
+  test("on a phone nothing of it leaves the screen, the chart scrolls in its own frame", async () => {
+    const phone = await browser.newPage({ viewport: { width: 390, height: 844 } });
+    await phone.goto(`${url}/index.html`);
+    await phone.setInputFiles("#file", {
+      name: "strips.csv",
+      mimeType: "text/csv",
+      buffer: Buffer.from(csv("strips.csv")),
+    });
+    await finished(phone);
+    expect(await phone.evaluate<number>("document.documentElement.scrollWidth")).toBeLessThanOrEqual(390);
+    expect(await phone.evaluate<number>('document.getElementById("chart").clientWidth')).toBeGreaterThan(500);
+    expect(await axe(phone)).toEqual([]);
+    await phone.close();
   });
 
   test("the report of sixty hybrids has no serious finding, fits a phone and needs nothing from the network", async () => {

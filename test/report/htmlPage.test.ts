@@ -1,5 +1,5 @@
 import { createHash } from "node:crypto";
-import { readFileSync } from "node:fs";
+import { readdirSync, readFileSync } from "node:fs";
 import { beforeAll, describe, expect, test } from "vitest";
 import { analyzeTrial } from "../../src/analyze/analyzeTrial.ts";
 import type { TrialAnalysis } from "../../src/analyze/result.ts";
@@ -209,9 +209,12 @@ describe("markdownPage", () => {
 
 describe("textBlocks", () => {
   test("finds the sections that a page takes from the text report", () => {
-    const text = readFileSync(new URL("../../src/report/trialText.ts", import.meta.url), "utf8");
-    const comparison = readFileSync(new URL("../../src/report/comparisonText.ts", import.meta.url), "utf8");
-    for (const title of sectionTitles) expect(text + comparison).toContain(`"${title}"`);
+    const folder = new URL("../../src/report/", import.meta.url);
+    const text = readdirSync(folder)
+      .filter((file) => file !== "reportDocument.ts")
+      .map((file) => readFileSync(new URL(file, folder), "utf8"))
+      .join("\n");
+    for (const title of sectionTitles) expect(text).toContain(`"${title}"`);
   });
 
   test("one section for each hybrid, under its own name, whatever it is called", () => {
