@@ -23,7 +23,7 @@ function cause(side, row) {
   if (!candidate(row)) return "the true curve is not among the candidates";
   if (row.cell.error === "unequal") return "scatter grows with density, the test takes it for equal";
   if (row.cell.error === "heavy") return "heavy tails";
-  return "families are told apart partly; the simulated cut-off starts from estimates";
+  return "families are told apart partly; the simulation that judges the cut-off starts from estimates";
 }
 
 const range = (values) => `${percent(Math.min(...values))} to ${percent(Math.max(...values))}`;
@@ -86,8 +86,8 @@ heavy (Student's t on 3 degrees of freedom); missing (one block without its uppe
 end holds a truth at or beyond that end; a truth inside must lie in one of its pieces. Width is a share of the tested range, in per cent, open
 ends counted at the end of the range.
 
-Methods: *envelope* with the simulated cut-off, the default (${runs.simulations} simulations a run here, 999 in the library); *F envelope*, the same with the F
-cut-off (\`calibrate: false\`); *true family*, the profile interval by somebody who knows the family; *chosen family*, the profile interval
+Methods: *envelope*, the default: the F cut-off where ${runs.simulations} simulations of the very design find that it covers 93 % or more, else their 95 %
+quantile, as \`optimumInterval\` does it; *F envelope*, the same with the F cut-off always (\`calibrate: false\`); *true family*, the profile interval by somebody who knows the family; *chosen family*, the profile interval
 of the family with the smallest AICc, the usual practice.
 
 ## What it says
@@ -96,9 +96,9 @@ of the family with the smallest AICc, the usual practice.
   97 % (two Monte-Carlo standard errors allowed). With the F cut-off ${range(one(normal, (row) => row.envelope))} %; the interval of the chosen family ${range(one(normal, (row) => row.selected))} %;
   somebody who knows the family ${range(one(normal, (row) => row.truth))} %.
 * All error shapes together: ${range(one(known, (row) => row.calibrated))} %, ${within(known)} of ${known.length} cells in the band.
-* **Decision.** The headline interval is the envelope with the simulated cut-off. The F cut-off is too small where several families fit about
-  equally well but not equally far from the truth: the least RSS is that of whichever happens to fit best. Above the band most sets
-  reach an end of the range, and a set that wide cannot miss often.
+* **Decision.** The headline interval is the envelope; its cut-off is F unless the simulation shows F to be too small for the design. It is too
+  small where several families fit about equally well but not equally far from the truth: the least RSS is that of whichever happens to
+  fit best. Above the band most sets reach an end of the range, and a set that wide cannot miss often.
 
 ### Cells outside the band
 

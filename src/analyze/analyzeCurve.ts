@@ -22,6 +22,7 @@ import { axesOf } from "./onAxes.ts";
 import type { AnalyzeSettings } from "./options.ts";
 import { inTrialUnits, plantsPerUnit } from "./prices.ts";
 import type { CurveAnalysis, FlexInterval, FlexReport, NoAnalysis, OnAxes, OptimumReport } from "./result.ts";
+import { scrutinise } from "./scrutinise.ts";
 
 /** A curve's analysis with the replicates that comparisons between hybrids need (they do not go into the result). */
 export interface CurveOutcome {
@@ -121,6 +122,14 @@ export function analyzeCurve(
       optimum: { target: economic ? "economic" : "agronomic", density: optimum.density, interval },
     }),
     nitrogen: nitrogenOf(plots).surface,
+    scrutiny:
+      settings.scrutiny && environment === null && fit.aicc !== null && fit.dofResidual > 0
+        ? scrutinise(trial, plots, settings, {
+            priceRatio: economics ? ratio : undefined,
+            between: inside ? between : null,
+            seed,
+          })
+        : null,
     seed,
   };
   return {

@@ -39,6 +39,11 @@ export interface AnalyzeOptions {
   readonly byEnvironment?: boolean;
   /** Analyse lodging, stalk traits and ratings too, where they were recorded; default true. */
   readonly standability?: boolean;
+  /**
+   * What the decision over all environments hangs on: plots, blocks, densities and environments left out in turn, and checks of the
+   * curve; default true.
+   */
+  readonly scrutiny?: boolean;
   /** Share of lodged plants that is still accepted, 0 < share < 1; default 0.10 (common practice, no source). */
   readonly toleratedLodging?: number;
   /** Share of a lodged plant's grain that is not harvested, 0 to 1; default 0.5, a convention: state the local figure. */
@@ -60,6 +65,7 @@ export interface AnalyzeSettings {
   readonly missBy: number;
   readonly byEnvironment: boolean;
   readonly standability: boolean;
+  readonly scrutiny: boolean;
   readonly toleratedLodging: number;
   readonly lossShare: number;
 }
@@ -77,6 +83,7 @@ export function settle(trial: Trial, options: AnalyzeOptions): AnalyzeSettings {
     missBy: options.missBy ?? convertDensity(2000, "plants/ac", trial.densityUnit),
     byEnvironment: options.byEnvironment ?? true,
     standability: options.standability ?? true,
+    scrutiny: options.scrutiny ?? true,
     toleratedLodging: options.toleratedLodging ?? 0.1,
     lossShare: options.lossShare ?? 0.5,
   };

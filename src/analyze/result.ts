@@ -14,6 +14,7 @@ import type { TrialCheck } from "../trial/checkTrial.ts";
 import type { Crop, DensityUnit, Trial, YieldUnit } from "../trial/trial.ts";
 import type { AnalyzeSettings } from "./options.ts";
 import type { PlantResponse } from "./plantResult.ts";
+import type { Scrutiny } from "./scrutinise.ts";
 import type { StandabilityReport } from "./standability.ts";
 
 /** One density on both axes; null where establishment is unknown. */
@@ -69,6 +70,8 @@ export interface CurveAnalysis {
   readonly standability: StandabilityReport | null;
   /** Yield over density and nitrogen; null unless the file has a nitrogen column with three rates or more. */
   readonly nitrogen: NitrogenSurface | null;
+  /** What the decision hangs on; null in single environments, without residual degrees of freedom, or when not wanted. */
+  readonly scrutiny: Scrutiny | null;
   /** Seed of this curve's random numbers, derived from the seed of the analysis and the names. */
   readonly seed: number;
 }

@@ -15,6 +15,7 @@ import {
   type Schema,
   text,
 } from "./schemaParts.ts";
+import { scrutinyDefinitions } from "./scrutinySchema.ts";
 import { standabilityDefinitions } from "./standabilitySchema.ts";
 
 const family = choice("Response family.", allFamilies);
@@ -76,6 +77,7 @@ const optimumReport = (description: string, optimum: Schema): Schema =>
 
 const definitions: Schema = {
   ...standabilityDefinitions,
+  ...scrutinyDefinitions,
   ...plantDefinitions,
   piece: object("One part of a confidence set.", {
     lower: orNull(number("Null when open.")),
@@ -303,6 +305,7 @@ const definitions: Schema = {
     ),
     standability: orNull(ref("standability")),
     nitrogen: orNull(ref("nitrogenSurface")),
+    scrutiny: orNull(ref("scrutiny")),
     seed: count("Start of this curve's random numbers."),
   }),
   noAnalysis: object("A curve that could not be analysed.", {
@@ -454,6 +457,7 @@ export const trialAnalysisSchema: Schema = {
         missBy: number("Size of a miss, density unit."),
         byEnvironment: flag("Each environment was analysed too."),
         standability: flag("Lodging, stalk traits and ratings were analysed where recorded."),
+        scrutiny: flag("Influence and checks of the curve over all environments were looked at."),
         toleratedLodging: number("Share of lodged plants still accepted.", {
           exclusiveMinimum: 0,
           exclusiveMaximum: 1,

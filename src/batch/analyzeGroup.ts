@@ -67,7 +67,7 @@ export function analyzeGroup(group: GroupInput): GroupResult {
     if (reading.trial === null) return result("not-analysed", "the rows cannot be read: see issues", null);
     if (group.read?.strict === true && issues.some(({ severity }) => severity === "error"))
       return result("not-analysed", "the rows have errors, and reading is strict: see issues", null);
-    const analysis = analyzeTrial(reading.trial, { ...group.options, seed, issues });
+    const analysis = analyzeTrial(reading.trial, { scrutiny: false, ...group.options, seed, issues });
     const some = analysis.hybrids.some(({ pooled, environments }) =>
       [pooled, ...environments].some(({ kind, standability }) => kind === "analysed" || standability !== null),
     );

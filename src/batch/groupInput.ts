@@ -36,6 +36,7 @@ export interface GroupInput {
   readonly table?: GroupTable;
   /** What the headers do not say. */
   readonly read?: ReadSchema;
+  /** `scrutiny` is false unless given: leaving every plot out in turn costs more than the rest. */
   readonly options?: GroupOptions;
 }
 

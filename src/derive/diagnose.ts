@@ -12,6 +12,7 @@ import {
   type DecisionOptions,
   decide,
   decisionMoves,
+  labelsOfPlots,
   moveInWords,
   type Place,
 } from "./influenceDecision.ts";
@@ -80,6 +81,7 @@ export function diagnose(data: DiagnoseData, options: DiagnoseOptions = {}): Dia
     ...rows,
     studentised: externallyStudentised(prepared, fit, rows),
     order,
+    labels: labelsOfPlots(prepared.x.length, options.plotLabels),
     alpha,
     seed,
     trendDegree,

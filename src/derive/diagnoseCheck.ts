@@ -52,6 +52,8 @@ export interface CheckInput {
   /** Externally studentised residuals; NaN where they do not exist. */
   readonly studentised: Float64Array;
   readonly order: Float64Array | null;
+  /** Names of the plots in sentences. */
+  readonly labels: readonly string[];
   readonly alpha: number;
   readonly seed: number;
   readonly trendDegree: 1 | 2;

@@ -164,16 +164,17 @@ export function outlierCheck(input: CheckInput): Check {
   const shown = flagged.length > 0 ? flagged : known.slice(0, 1);
   const out = new Set(shown.map(({ plot }) => plot));
   const keep = Array.from(data.x, (_, i) => i).filter((i) => !out.has(i));
-  const names = shown.map(({ plot }) => plot + 1);
+  const labels = shown.map(({ plot }) => input.labels[plot]);
+  const names = `${labels.length > 1 ? "plots" : "plot"} ${labels.join(", ")}`;
   return finished(
     "outliers",
     { name: "t", value: known[0].t, dof: [fit.dofResidual - 1] },
     p(known[0]),
     alpha,
     flagged.length > 0
-      ? `plot ${names.join(", ")} ${names.length > 1 ? "lie" : "lies"} farther from the curve than chance explains`
-      : `no plot lies farther from the curve than chance explains (plot ${names[0]} most)`,
-    input.effect(`without plot ${names.join(", ")}`, input.again({ keep })),
-    names,
+      ? `${names} ${labels.length > 1 ? "lie" : "lies"} farther from the curve than chance explains`
+      : `no plot lies farther from the curve than chance explains (${names} most)`,
+    input.effect(`without ${names}`, input.again({ keep })),
+    shown.map(({ plot }) => plot + 1),
   );
 }

@@ -6,6 +6,7 @@ import {
   type DecisionOptions,
   decide,
   decisionMoves,
+  labelsOfPlots,
   moveInWords,
   type Place,
   shiftOf,
@@ -21,7 +22,7 @@ export type LeftOutKind = "plot" | "block" | "density" | "environment";
 /** What would have been said without some plots. */
 export interface LeftOut {
   readonly unit: LeftOutKind;
-  /** Number of the plot (1 is the first), label of the block or environment, or the density. */
+  /** Name of the plot (its number from 1 unless `plotLabels` are given), label of the block or environment, or the density. */
   readonly label: string;
   readonly plots: number;
   /** Null when the rest cannot carry a decision; see `reason`. */
@@ -72,7 +73,9 @@ export function influence(data: IntervalData, options: InfluenceOptions = {}): I
   const base = decide(prepared, options);
   check(base !== null, "not-estimable", `${prepared.x.length} plots are too few to choose a curve`);
   const { decision } = base;
-  const leftOut = units(prepared).map((unit) => without(prepared, unit, decision, options));
+  const leftOut = units(prepared, labelsOfPlots(prepared.x.length, options.plotLabels)).map((unit) =>
+    without(prepared, unit, decision, options),
+  );
   const worst = (["environment", "block", "density", "plot"] as const).flatMap((kind) =>
     leftOut
       .filter((one) => one.unit === kind && one.matters)
@@ -95,7 +98,10 @@ interface Unit {
   readonly plots: readonly number[];
 }
 
-function units({ x, block, blockLabels, environment, design }: PreparedIntervalData): Unit[] {
+function units(
+  { x, block, blockLabels, environment, design }: PreparedIntervalData,
+  plotLabels: readonly string[],
+): Unit[] {
   const all = Array.from(x, (_, i) => i);
   const where = (test: (i: number) => boolean): number[] => all.filter(test);
   const several = environment !== null && environment.labels.length > 1 ? environment.labels : [];
@@ -108,7 +114,7 @@ function units({ x, block, blockLabels, environment, design }: PreparedIntervalD
       design.levels,
       (density, l): Unit => ({ kind: "density", label: String(density), plots: where((i) => design.level[i] === l) }),
     ),
-    ...all.map((i): Unit => ({ kind: "plot", label: String(i + 1), plots: [i] })),
+    ...all.map((i): Unit => ({ kind: "plot", label: plotLabels[i], plots: [i] })),
   ];
 }
 
@@ -149,8 +155,16 @@ function without(
           : decision.flexScore - base.flexScore,
     },
     familyChanged: decision !== null && decision.family !== base.family,
-    matters: decision !== null && decisionMoves(main(base), main(decision), data.design.span),
+    matters:
+      decision !== null &&
+      !merelyShorter(kind, Number(label), main(base), main(decision)) &&
+      decisionMoves(main(base), main(decision), data.design.span),
   };
+}
+
+/** "18 or less" becomes "23 or less" without 18: a shorter range, the same finding. */
+function merelyShorter(kind: LeftOutKind, density: number, from: Place, to: Place): boolean {
+  return kind === "density" && from.kind !== "interior" && from.kind === to.kind && from.density === density;
 }
 
 /** An optimum that appears or disappears counts as a larger change than any shift. */
@@ -167,5 +181,6 @@ function sentence(base: Decision, { unit, label, decision }: LeftOut, densityUni
     decision && decision.family !== base.family
       ? `, and the chosen curve changes from ${base.family} to ${decision.family}`
       : "";
-  return `without ${unit} ${label} the ${which} optimum ${moveInWords(from, to, densityUnit)}${family}`;
+  const name = unit === "density" ? String(Number(Number(label).toPrecision(3))) : label;
+  return `without ${unit} ${name} the ${which} optimum ${moveInWords(from, to, densityUnit)}${family}`;
 }

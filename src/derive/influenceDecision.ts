@@ -1,3 +1,4 @@
+import { check } from "../core/errors.ts";
 import { type Family, innerFamilies } from "../curves/family.ts";
 import type { CurveFit } from "../fit/curveFit.ts";
 import { fitPrepared } from "../fit/fitCurve.ts";
@@ -30,6 +31,18 @@ export interface DecisionOptions {
   readonly priceRatio?: number;
   /** Reference densities; adds the flex score. */
   readonly between?: readonly [number, number];
+  /** Names of the plots in sentences, shape [n]; default their numbers from 1. */
+  readonly plotLabels?: readonly string[];
+}
+
+/** Names of the plots as sentences use them. */
+export function labelsOfPlots(nobs: number, labels: readonly string[] | undefined): readonly string[] {
+  check(
+    labels === undefined || labels.length === nobs,
+    "length-mismatch",
+    `density has ${nobs} values but plotLabels has ${labels?.length}`,
+  );
+  return labels ?? Array.from({ length: nobs }, (_, i) => String(i + 1));
 }
 
 /** AICc that differ by less than this are tied; of tied families the first is taken. */

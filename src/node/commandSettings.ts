@@ -138,6 +138,7 @@ export function commandSettings({ values, switches }: CommandArguments): Command
     toleratedLodging: shareOf("tolerated-lodging", text("tolerated-lodging"), { zero: false }, problems),
     lossShare: shareOf("loss", text("loss"), { zero: true }, problems),
     standability: switches.has("no-standability") ? false : undefined,
+    scrutiny: switches.has("no-scrutiny") ? false : undefined,
   });
   return { schema, analyze, problems };
 }

@@ -5,6 +5,7 @@ import { flexSentences } from "./flexText.ts";
 import { significant } from "./numberText.ts";
 import { agronomicSentences, type Context, economicSentences } from "./optimumText.ts";
 import { plainText, textWidth, wrapText } from "./plainText.ts";
+import { scrutinyLines } from "./scrutinyText.ts";
 import { sensitivityText } from "./sensitivityText.ts";
 import { standabilityLines } from "./standabilityText.ts";
 import { standWarning } from "./standVerdict.ts";
@@ -49,6 +50,7 @@ export function hybridText(
     ...head,
     ...paragraphs.filter((text) => text !== "").flatMap((text) => [...wrapText(text, width), ""]),
     ...curveLines(analysis, pooled, words, width, full),
+    ...(isUnjudged(pooled) ? [] : scrutinyLines(pooled, words, width, full)),
     ...(isUnjudged(pooled) ? [] : sensitivityText(analysis, pooled, words, width)),
     ...environmentText(analysis, environments, words, width),
     ...standabilityLines(analysis, one, words, width, full),

@@ -13,7 +13,7 @@ export function methodsText({ settings, comparison, trial }: TrialAnalysis): str
           ? "the stand counted in each plot"
           : "the counted stand, averaged over the plots of one seeding rate in its environment"
     }. Optima are looked for inside the tested range only: one at an end means "there or beyond". Nothing is extrapolated.`,
-    `Ranges (${level}): a density belongs to the range when some curve that has its optimum there fits nearly as well as the best one. Such a range holds after the curve was chosen from the same plots; that of the chosen curve alone would be too short. An end that the trial does not bound is left open. Ranges of flex scores are made in the same way. The band in the pictures is made in the same way, yield by yield at each density.`,
+    `Ranges (${level}): a density belongs to the range when some curve that has its optimum there fits nearly as well as the best one. Such a range holds after the curve was chosen from the same plots; that of the chosen curve alone would be too short. An end that the trial does not bound is left open. Where the true response has another shape than the curves compared, such a range can be too short. Ranges of flex scores are made in the same way. The band in the pictures is made in the same way, yield by yield at each density.`,
     ...(settings.resamples === 0
       ? []
       : [
