@@ -161,7 +161,7 @@ export type { NutrientBalance } from "./recommend/feedingSide.ts";
 export type { Field, FieldPrices, Nutrient, NutrientSupply, Supply } from "./recommend/field.ts";
 export { fieldSchema } from "./recommend/fieldSchema.ts";
 export type { Figure } from "./recommend/figure.ts";
-export { type GoalCurves, goalCurvesFrom, goalCurvesOf } from "./recommend/goalCurve.ts";
+export { type GoalCurves, type GoalLine, goalCurvesFrom, goalCurvesOf } from "./recommend/goalCurve.ts";
 export {
   densityFedBy,
   fitNitrogenSurface,

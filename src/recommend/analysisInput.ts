@@ -4,6 +4,7 @@ import type { OptimumInterval } from "../interval/optimumInterval.ts";
 import type { LodgingFit } from "../standability/lodgingFit.ts";
 import type { StandabilityLimit } from "../standability/standabilityLimit.ts";
 import type { Crop, DensityUnit, LodgingCount, Trial, YieldUnit } from "../trial/trial.ts";
+import type { GoalLine } from "./goalCurve.ts";
 import type { NitrogenSurface } from "./nitrogenSurface.ts";
 
 /** What a recommendation reads of one curve's analysis. */
@@ -73,5 +74,9 @@ export interface AnalysisInput {
     readonly hybrid: string;
     readonly pooled: CurveInput | NoCurveInput;
     readonly environments: readonly (CurveInput | NoCurveInput)[];
+    /** What the environments say together; `goalLine` when they are enough to see how the response follows the yield level. */
+    readonly acrossEnvironments?: {
+      readonly response: { readonly kind: string; readonly goalLine?: GoalLine | null };
+    } | null;
   }[];
 }

@@ -3,7 +3,7 @@ import { environmentElements, form } from "../mixed/curveInference.ts";
 import { fitMixedResponse } from "../mixed/fitMixedResponse.ts";
 import { basisOf, meanCurveOf, toZ } from "../mixed/mixedBasis.ts";
 import type { MixedResponseFit } from "../mixed/mixedResponse.ts";
-import { responseAtYieldGoal } from "../mixed/responseAtYieldGoal.ts";
+import { responseAtYieldGoal, type YieldGoalAnswer } from "../mixed/responseAtYieldGoal.ts";
 import type { Trial } from "../trial/trial.ts";
 import type { GoalCurve } from "./recommendOptions.ts";
 
@@ -11,10 +11,30 @@ import type { GoalCurve } from "./recommendOptions.ts";
 export type GoalCurves = (hybrid: string, yieldGoal: number) => GoalCurve | { readonly reason: string };
 
 /**
+ * The curves of one hybrid at all yield goals, as plain data in density units: coefficients theta + step (goal - level), covariance
+ * vcov + (goal - level)^2 stepVcov.
+ */
+export interface GoalLine {
+  readonly family: GoalCurve["family"];
+  /** Expected yield of the average environment at the reference density. */
+  readonly level: number;
+  readonly theta: readonly number[];
+  /** Change of the coefficients with one more unit of yield level. */
+  readonly step: readonly number[];
+  readonly vcov: readonly (readonly number[])[];
+  readonly stepVcov: readonly (readonly number[])[];
+  /** Degrees of freedom of the t distribution of the coefficients. */
+  readonly dof: number;
+  /** Expected levels of the environments seen, lowest and highest: goals outside are refused. */
+  readonly observedLevels: readonly [number, number];
+  readonly notes: readonly string[];
+}
+
+/**
  * Curves at yield goals from a mixed model over environments, for `RecommendOptions.goalCurve`.
  *
  * The curve is that of `responseAtYieldGoal`: beta + k (goal - a'beta); its covariance, here for all coefficients together, is
- * (I - k a') V (I - k a')' + (goal - a'beta)^2 Var(k). Goals outside the levels of the environments seen are refused.
+ * (I - k a') V (I - k a')' + (goal - a'beta)^2 Var(k), a line and a parabola in the goal (`GoalLine`). Goals outside the levels of the environments seen are refused.
  *
  * @param fit - from `fitMixedResponse`
  * @returns a function of hybrid and yield goal, in the unit of the plots
@@ -29,21 +49,52 @@ export type GoalCurves = (hybrid: string, yieldGoal: number) => GoalCurve | { re
  * "theta" in goalCurvesFrom(fit)("A", 190); // => true
  */
 export function goalCurvesFrom(fit: MixedResponseFit): GoalCurves {
+  const lines = new Map<string, GoalLine | { readonly reason: string }>();
   return (hybrid, yieldGoal) => {
-    try {
-      const named = fit.curves.some((curve) => curve.hybrid === hybrid) ? { hybrid } : {};
-      const answer = responseAtYieldGoal(fit, { yieldGoal, ...named });
-      if (answer.kind === "refused") return { reason: answer.reason };
-      return {
-        yieldGoal,
-        ...coefficientsAt(fit, named.hybrid, yieldGoal, answer.referenceDensity),
-        notes: answer.notes,
-      };
-    } catch (error) {
-      if (!(error instanceof AnalysisError)) throw error;
-      return { reason: error.message };
-    }
+    const line = lines.get(hybrid) ?? goalLineFrom(fit, hybrid);
+    lines.set(hybrid, line);
+    return "reason" in line ? line : goalCurveAt(line, yieldGoal);
   };
+}
+
+/** The curve of a line at one yield goal, or why that goal is refused. */
+export function goalCurveAt(line: GoalLine, yieldGoal: number): GoalCurve | { readonly reason: string } {
+  const { family, level, theta, step, vcov, stepVcov, dof, observedLevels, notes } = line;
+  const [low, high] = observedLevels;
+  if (!(yieldGoal >= low && yieldGoal <= high))
+    return {
+      reason: `the yield goal ${yieldGoal} lies outside the levels of the environments seen, ${low.toFixed(1)} to ${high.toFixed(1)}`,
+    };
+  const shift = yieldGoal - level;
+  return {
+    yieldGoal,
+    family,
+    theta: theta.map((value, i) => value + step[i] * shift),
+    vcov: vcov.map((row, i) => row.map((value, j) => value + shift * shift * stepVcov[i][j])),
+    dof,
+    notes,
+  };
+}
+
+/**
+ * The line of a fit for one hybrid (any name when the fit has one curve for all), or why there is none: too few environments, or
+ * levels that do not vary.
+ */
+export function goalLineFrom(fit: MixedResponseFit, hybrid: string): GoalLine | { readonly reason: string } {
+  try {
+    const named = fit.curves.some((curve) => curve.hybrid === hybrid) ? { hybrid } : {};
+    const asked = { ...named, extrapolate: true };
+    const first = responseAtYieldGoal(fit, { ...asked, yieldGoal: 0 });
+    if (first.kind === "refused") return { reason: first.reason };
+    const curve = meanCurveOf(fit, named.hybrid);
+    const level = basisOf(fit).mean(toZ(fit.scaling, first.referenceDensity), curve.coefficients);
+    const { notes } = responseAtYieldGoal(fit, { ...asked, yieldGoal: level }) as YieldGoalAnswer;
+    const { observedLevels, referenceDensity } = first;
+    return { level, ...lineAt(fit, named.hybrid, referenceDensity), observedLevels, notes };
+  } catch (error) {
+    if (!(error instanceof AnalysisError)) throw error;
+    return { reason: error.message };
+  }
 }
 
 /**
@@ -63,12 +114,11 @@ export function goalCurvesOf(trial: Trial): GoalCurves {
   }
 }
 
-function coefficientsAt(
+function lineAt(
   fit: MixedResponseFit,
   hybrid: string | undefined,
-  yieldGoal: number,
   reference: number,
-): Pick<GoalCurve, "family" | "theta" | "vcov" | "dof"> {
+): Pick<GoalLine, "family" | "theta" | "step" | "vcov" | "stepVcov" | "dof"> {
   const curve = meanCurveOf(fit, hybrid);
   const b = curve.coefficients;
   const w = b.length;
@@ -79,7 +129,6 @@ function coefficientsAt(
   const spread = form(a, g, a);
   const ga = g.map((row) => dot(row, a));
   const k = ga.map((value) => value / spread);
-  const shift = yieldGoal - basis.mean(z, b);
   const keep = Array.from({ length: w }, (_, i) => a.map((value, j) => (i === j ? 1 : 0) - k[i] * value));
   const vcov = keep.map((row) => keep.map((other) => form(row, curve.vcov, other)));
   // Var(k) by the delta method over the elements of G: dk = (E a) / s - G a (a'E a) / s^2.
@@ -91,19 +140,26 @@ function coefficientsAt(
     const aea = dot(a, ea);
     return ea.map((value, i) => value / spread - (ga[i] * aea) / (spread * spread));
   });
+  const stepVcov = keep.map((row) => row.map(() => 0));
   fit.componentCovariance?.forEach((row, e) => {
     row.forEach((covariance, f) => {
       const [se, sf] = [slopes[e], slopes[f]];
       if (se === null || sf === null) return;
-      for (let i = 0; i < w; i++) for (let j = 0; j < w; j++) vcov[i][j] += covariance * shift * shift * se[i] * sf[j];
+      for (let i = 0; i < w; i++) for (let j = 0; j < w; j++) stepVcov[i][j] += covariance * se[i] * sf[j];
     });
   });
+  const { family, theta, vcov: own } = inDensities(fit, b, vcov);
   return {
-    ...inDensities(
+    family,
+    theta,
+    // The way back to density units is affine, so a step is the difference of two curves.
+    step: inDensities(
       fit,
-      b.map((value, i) => value + k[i] * shift),
+      b.map((value, i) => value + k[i]),
       vcov,
-    ),
+    ).theta.map((value, i) => value - theta[i]),
+    vcov: own,
+    stepVcov: inDensities(fit, b, stepVcov).vcov,
     dof: Math.max(1, fit.environments.length - 1),
   };
 }
@@ -113,7 +169,7 @@ function inDensities(
   { curve, scaling: { centre, scale }, join }: MixedResponseFit,
   b: readonly number[],
   vcov: readonly (readonly number[])[],
-): Pick<GoalCurve, "family" | "theta" | "vcov"> {
+): Pick<GoalLine, "family" | "theta" | "vcov"> {
   if (curve === "linear" || curve === "quadratic") {
     const rows = [
       [1, 0 - centre / scale, (centre / scale) ** 2],

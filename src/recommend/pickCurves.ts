@@ -4,7 +4,7 @@ import { chiSquareQuantile } from "../numeric/distributions.ts";
 import type { AnalysisInput, CurveInput } from "./analysisInput.ts";
 import { curvesFromTrial } from "./curvesFromTrial.ts";
 import type { Field } from "./field.ts";
-import { goalCurvesOf } from "./goalCurve.ts";
+import { goalCurveAt, goalCurvesOf } from "./goalCurve.ts";
 import { lowerFactor, timesFactor } from "./normalDraws.ts";
 import type { GoalCurve, RecommendOptions } from "./recommendOptions.ts";
 import { curvesFromFits, type DrawnCurve, streams } from "./responseDraws.ts";
@@ -60,7 +60,9 @@ export function pickCurves(
   }
   const range = rangeOf(main);
   const goal =
-    field.yieldGoal === undefined || source === "one environment" ? null : goalCurve(field, options, notes, shared);
+    field.yieldGoal === undefined || source === "one environment"
+      ? null
+      : goalCurve(field, found, options, notes, shared);
   if (goal !== null) {
     const curves = curvesAtGoal(goal, count, main.seed);
     return { curves, main, source: "yield goal", basis: "curve at the yield goal", range, notes };
@@ -107,17 +109,27 @@ function rangeOf({ comparison }: CurveInput): readonly [number, number] {
 /** Fewest environments from which the response by yield level is read. */
 const FEWEST_ENVIRONMENTS = 5;
 
-function goalCurve(field: Field, options: RecommendOptions, notes: string[], shared: SharedWork): GoalCurve | null {
+/** Curves given in the options come first, then the line that the analysis keeps, then a model of the trial's plots. */
+function goalCurve(
+  field: Field,
+  { acrossEnvironments }: AnalysisInput["hybrids"][number],
+  options: RecommendOptions,
+  notes: string[],
+  shared: SharedWork,
+): GoalCurve | null {
   const goal = field.yieldGoal as number;
   const { trial } = options;
+  const line = acrossEnvironments?.response.goalLine ?? null;
+  const kept = line === null ? undefined : (_: string, level: number) => goalCurveAt(line, level);
   const curves =
     options.goalCurve ??
+    kept ??
     (trial !== undefined && trial.environments.length >= FEWEST_ENVIRONMENTS
       ? shared.once(["goal curves"], () => goalCurvesOf(trial))
       : undefined);
   if (curves === undefined) {
     notes.push(
-      `The response by yield level needs the plots of ${FEWEST_ENVIRONMENTS} environments or more, so the curve of all environments is used, moved up or down as a whole to the yield goal.`,
+      `The response by yield level needs ${FEWEST_ENVIRONMENTS} environments or more, so the curve of all environments is used, moved up or down as a whole to the yield goal.`,
     );
     return null;
   }

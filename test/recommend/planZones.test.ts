@@ -207,6 +207,80 @@ describe("writing", () => {
     expect(readZones(JSON.stringify(out)).issues).toEqual([]);
   });
 
+  test("whatever the polygons, RFC 7946 holds: rings closed and turning as they came, members and properties kept, input untouched", () => {
+    const place = fc.tuple(
+      fc.double({ min: -170, max: 170, noNaN: true }),
+      fc.double({ min: -80, max: 80, noNaN: true }),
+      fc.double({ min: 0.0001, max: 0.1, noNaN: true }),
+    );
+    // A square, its corners in either direction, with an altitude or without, and perhaps a hole that turns the other way.
+    const polygon = fc
+      .tuple(place, fc.boolean(), fc.boolean(), fc.boolean())
+      .map(([[x, y, side], clockwise, high, hole]) => {
+        const ring = (from: number, to: number, turn: boolean): number[][] => {
+          const corners = [
+            [from, from],
+            [to, from],
+            [to, to],
+            [from, to],
+            [from, from],
+          ].map(([a, b]) => [x + a * side, y + b * side, ...(high ? [250] : [])]);
+          return turn ? corners.reverse() : corners;
+        };
+        return [ring(0, 1, clockwise), ...(hole ? [ring(0.25, 0.75, !clockwise)] : [])];
+      });
+    const geometry = fc.oneof(
+      polygon.map((coordinates) => ({ type: "Polygon", coordinates })),
+      fc.array(polygon, { minLength: 1, maxLength: 3 }).map((coordinates) => ({ type: "MultiPolygon", coordinates })),
+    );
+    const feature = fc.record({
+      type: fc.constant("Feature"),
+      id: fc.oneof(fc.integer(), fc.string()),
+      bbox: fc.constant([-1, -1, 1, 1]),
+      geometry,
+      properties: fc.record({
+        zone: fc.uuid(),
+        soil: fc.string(),
+        plan_note: fc.string(),
+        list: fc.constant([1, { a: null }]),
+      }),
+      foreign: fc.jsonValue(),
+    });
+    const collection = fc.record({
+      type: fc.constant("FeatureCollection"),
+      bbox: fc.constant([-180, -90, 180, 90]),
+      features: fc.array(feature, { minLength: 1, maxLength: 3 }),
+      foreign: fc.jsonValue(),
+    });
+    const quick = { ...options, draws: 50, resamples: 0 };
+    fc.assert(
+      fc.property(collection, (given) => {
+        const text = JSON.stringify(given);
+        const reading = readZones(text);
+        expect(reading.issues).toEqual([]);
+        const out = zonesGeoJson(planZones(analysis, reading.zones ?? [], quick), reading.source);
+        const plain = JSON.parse(JSON.stringify(out));
+        const before = JSON.parse(text);
+        expect(JSON.stringify(reading.source?.kind === "geojson" && reading.source.collection)).toBe(text);
+        const { features, ...members } = plain;
+        const { features: old, ...oldMembers } = before;
+        expect(members).toEqual(oldMembers);
+        features.forEach(({ properties, ...rest }: Record<string, unknown>, i: number) => {
+          const { properties: oldProperties, ...oldRest } = old[i];
+          expect(rest).toEqual(oldRest);
+          expect(properties).toMatchObject(oldProperties);
+          const { type, coordinates } = rest["geometry"] as { type: string; coordinates: number[][][][] };
+          for (const ring of (type === "Polygon" ? [coordinates] : coordinates).flat() as number[][][]) {
+            expect(ring.length).toBeGreaterThanOrEqual(4);
+            expect(ring[0]).toEqual(ring[ring.length - 1]);
+          }
+        });
+        expect(readZones(JSON.stringify(out)).issues).toEqual([]);
+      }),
+      { numRuns: 15 },
+    );
+  });
+
   test("planning on a plan's own output keeps the first plan's columns", () => {
     const again = readZones(JSON.stringify(zonesGeoJson(plan, map.source)));
     const twice = zonesGeoJson(planZones(analysis, again.zones ?? [], options), again.source);

@@ -32,6 +32,8 @@ const field = fc.record(
     planterStep: fc.constantFrom(0.1, 0.5, 1),
     establishment: fc.constantFrom(0.85, 0.95, { lowest: 0.85, likely: 0.93, highest: 0.97 }),
     toleratedLodging: fc.constantFrom(0.03, 0.05, 0.1, 0.2),
+    lossPerLodgedPlant: fc.constantFrom(0, 0.3, 1),
+    yieldGoal: fc.constantFrom(150, 230),
     supply: fc.record({
       unit: fc.constant("lb/ac" as const),
       K2O: fc.record({ soil: fc.double({ min: 60, max: 260, noNaN: true }) }),
@@ -54,6 +56,52 @@ test("dearer seed never raises the rate", () => {
         recommendRate(analysis, { ...base, prices: { ...prices, seedCostPerThousand: cost } }, { ...options, attitude })
           .rate;
       expect(at(prices.seedCostPerThousand * factor + 0.01)).toBeLessThanOrEqual(at(prices.seedCostPerThousand));
+    }),
+    { numRuns },
+  );
+});
+
+test("dearer seed never raises the rate when prices are ranges, and the whole range moves", () => {
+  const spread = (likely: number, down: number, up: number) => ({
+    lowest: likely * down,
+    likely,
+    highest: likely * up,
+  });
+  fc.assert(
+    fc.property(anyTrial, field, money, more, ({ analysis, options }, base, prices, factor) => {
+      const at = (cost: number): number =>
+        recommendRate(
+          analysis,
+          {
+            ...base,
+            prices: {
+              grainPrice: spread(prices.grainPrice, 0.8, 1.3),
+              seedCostPerThousand: spread(cost, 0.9, 1.2),
+              yieldCost: spread(0.2, 0.5, 2),
+            },
+          },
+          options,
+        ).rate;
+      expect(at(prices.seedCostPerThousand * factor + 0.01)).toBeLessThanOrEqual(at(prices.seedCostPerThousand));
+    }),
+    { numRuns },
+  );
+});
+
+test("a larger accepted step never ends farther from the target, and no step is larger than accepted", () => {
+  fc.assert(
+    fc.property(anyTrial, field, fc.constantFrom(0.5, 1, 2, 4), more, ({ analysis, options }, base, step, factor) => {
+      const present = base.presentRate ?? 33;
+      const at = (acceptedStep: number) =>
+        recommendRate(analysis, { ...base, presentRate: present, acceptedStep }, options);
+      const [small, large] = [at(step), at(step * factor)];
+      expect(large.target).toBe(small.target);
+      expect(Math.abs(large.rate - large.target)).toBeLessThanOrEqual(Math.abs(small.rate - small.target) + 1e-9);
+      for (const [{ rate }, accepted] of [
+        [small, step],
+        [large, step * factor],
+      ] as const)
+        expect(Math.abs(rate - present)).toBeLessThanOrEqual(accepted * (1 + 1e-9));
     }),
     { numRuns },
   );
