@@ -27,7 +27,6 @@ const order = [
 const onlyHere: Readonly<Record<string, readonly string[]>> = {
   "csv-parse/browser/esm/sync": ["trial/csv.ts"],
   hyparquet: ["node/parquetSource.ts"],
-  jstat: ["numeric/distributions.ts", "numeric/distributionsNormal.ts", "numeric/studentizedRange.ts"],
   "ml-levenberg-marquardt": ["numeric/levenbergMarquardt.ts"],
   "@noble/hashes/sha2.js": ["core/hash.ts"],
   "@noble/hashes/utils.js": ["core/hash.ts"],

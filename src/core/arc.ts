@@ -58,7 +58,7 @@ export function atan(x: number): number {
 
 /** Angle in radians of the point (x, y), from -pi to pi. */
 export function atan2(y: number, x: number): number {
-  if (x !== x || y !== y) return Number.NaN;
+  if (Number.isNaN(x) || Number.isNaN(y)) return Number.NaN;
   const angle = upperAngle(Math.abs(y), x);
   return y < 0 || Object.is(y, -0) ? -angle : angle;
 }

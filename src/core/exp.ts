@@ -4,7 +4,7 @@ import { over, plus, type Twofold, times } from "./twofold.ts";
 // exp(x) = 2^m 2^(j / 128) exp(r) with x = (m + j / 128) ln 2 + r, |r| <= ln 2 / 256.
 
 /** ln 2 as a sum of two doubles. */
-export const LN2: Twofold = [0.6931471805599453, 2.3190468138462996e-17];
+export const LN2: Twofold = [Math.LN2, 2.3190468138462996e-17];
 const NODES = 128;
 const PER_UNIT = 184.6649652337873; // 128 / ln 2
 /** Adding and taking away 1.5 * 2^52 rounds to a whole number. */
@@ -45,7 +45,7 @@ export function exp(x: number): number {
 
 /** e^(x + low), `low` small beside x: for powers, whose exponent needs more than a double. */
 export function expOfSum(x: number, low: number): number {
-  if (x !== x) return x;
+  if (Number.isNaN(x)) return x;
   if (x > 709.8) return Infinity;
   if (x < -745.2) return 0;
   const k = x * PER_UNIT + WHOLE - WHOLE;

@@ -100,8 +100,8 @@ export function logTail(): number {
   return tail[0];
 }
 
-const PER_LN2: Twofold = [1.4426950408889634, 2.0355273740931033e-17];
-const PER_LN10: Twofold = [0.4342944819032518, 1.098319650216765e-17];
+const PER_LN2: Twofold = [Math.LOG2E, 2.0355273740931033e-17];
+const PER_LN10: Twofold = [Math.LOG10E, 1.098319650216765e-17];
 
 function logIn(x: number, unit: Twofold): number {
   if (!(x > 0 && x < Infinity)) return log(x);

@@ -10,12 +10,12 @@ export function pow(x: number, y: number): number {
   if (y === 0) return 1;
   if (y === 1) return x;
   if (y === 2) return x * x;
-  if (x !== x || y !== y) return Number.NaN;
+  if (Number.isNaN(x) || Number.isNaN(y)) return Number.NaN;
   const size = Math.abs(x);
   const odd = Math.abs(y) < 9007199254740992 && y % 2 !== 0 && Number.isInteger(y);
   if (y === Infinity || y === -Infinity) return size === 1 ? Number.NaN : size > 1 === y > 0 ? Infinity : 0;
   if (size === 0 || size === Infinity) {
-    const value = size === 0 === y > 0 ? 0 : Infinity;
+    const value = (size === 0) === y > 0 ? 0 : Infinity;
     return odd && (x < 0 || Object.is(x, -0)) ? -value : value;
   }
   if (x < 0 && !Number.isInteger(y)) return Number.NaN;
