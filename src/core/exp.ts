@@ -57,6 +57,7 @@ export function expOfSum(x: number, low: number): number {
 
 /** e^x - 1, with all its digits near 0. */
 export function expm1(x: number): number {
+  if (Math.abs(x) < 1e-18) return x;
   if (x > -0.25 && x < 0.25) {
     let tail = 0;
     for (let i = 13; i >= 4; i--) tail = (1 + tail) * (x / i);

@@ -92,7 +92,7 @@ export function logHead(x: number): number {
   const upper = lead - square;
   const low = sumError(lead, -square, upper) + (rest + (n * LN2_LOW + NODE_LOW[i] + (cubic - lost)));
   const sum = upper + low;
-  tail[0] = upper - sum + low;
+  tail[0] = sumError(upper, low, sum);
   return sum;
 }
 

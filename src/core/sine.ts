@@ -88,6 +88,7 @@ function turned([x, low]: Reduced, quarter: number): number {
 
 /** Sine of an angle in radians. */
 export function sin(x: number): number {
+  if (Math.abs(x) < 1e-9) return x;
   const reduced = reduce(x);
   return turned(reduced, reduced[2]);
 }
