@@ -21,9 +21,9 @@ export function curveOnArc(
   angle: number,
   out: Float64Array,
 ): boolean {
-  const cos = cos(angle);
-  const sin = sin(angle);
-  for (let i = 0; i < 3; i++) out[i] = mean[i] + cos * cosine[i] + sin * sine[i];
+  const along = cos(angle);
+  const across = sin(angle);
+  for (let i = 0; i < 3; i++) out[i] = mean[i] + along * cosine[i] + across * sine[i];
   // Rounding at the end of an arc that is cut off there.
   if (family > 2) out[1] = Math.max(out[1], 0);
   for (const [b, c] of conditions) {
