@@ -27,7 +27,6 @@ const order = [
 const onlyHere: Readonly<Record<string, readonly string[]>> = {
   "csv-parse/browser/esm/sync": ["trial/csv.ts"],
   hyparquet: ["node/parquetSource.ts"],
-  jstat: ["numeric/distributions.ts", "numeric/distributionsNormal.ts", "numeric/studentizedRange.ts"],
   "ml-levenberg-marquardt": ["numeric/levenbergMarquardt.ts"],
   "@noble/hashes/sha2.js": ["core/hash.ts"],
   "@noble/hashes/utils.js": ["core/hash.ts"],
@@ -46,6 +45,7 @@ function files(folder: string): string[] {
 
 const sources = files(root).map((path) => ({
   name: relative(root, path),
+  text: readFileSync(path, "utf8"),
   imports: [...readFileSync(path, "utf8").matchAll(/(?:from|import)\s+"([^"]+)"/g)].map((match) => match[1]),
 }));
 
@@ -76,4 +76,32 @@ test("each package is imported behind its one door, and Node only in the node fo
       .map((path) => `${name} imports ${path}`),
   );
   expect(wrong).toEqual([]);
+});
+
+/** Members of Math that the language fixes to the last bit (ECMA-262, 21.3): roots, comparison, rounding, signs, integers, constants. */
+const exactMath =
+  /^(abs|ceil|clz32|floor|fround|imul|max|min|round|sign|sqrt|trunc|E|LN10|LN2|LOG10E|LOG2E|PI|SQRT1_2|SQRT2)$/;
+
+/** Source without comments, and without the text of strings (a template's expressions stay). */
+function code(text: string): string {
+  return text
+    .replace(/\/\*[\s\S]*?\*\//g, "")
+    .replace(/"(?:[^"\\\n]|\\.)*"/g, '""')
+    .replace(/(^|[^:])\/\/.*$/gm, "$1");
+}
+
+test("nothing rests on what engines compute differently: powers, exp and its kin, chance, locale, clock", () => {
+  const wrong = sources.flatMap(({ name, text }) => {
+    const body = code(text);
+    const members = [...body.matchAll(/\bMath\s*(?:\.\s*(\w+)|\[)/g)]
+      .filter((match) => !exactMath.test(match[1] ?? ""))
+      .map((match) => match[0]);
+    const others =
+      body.match(
+        /\bMath\b(?!\s*[.[])|\*\*(?![/>"'`_])|\.toLocale\w*|\blocaleCompare\b|\bIntl\.|\bnew Date\b|\bDate\.\w+/g,
+      ) ?? [];
+    return [...members, ...others].map((what) => `${name}: ${what}`);
+  });
+  // two ends of one emphasis in a Markdown template
+  expect(wrong).toEqual(["report/markdownPage.ts: **", "report/markdownPage.ts: **"]);
 });

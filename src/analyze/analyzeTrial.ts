@@ -1,3 +1,4 @@
+import { log10 } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import type { Issue } from "../core/issue.ts";
 import { checkTrial } from "../trial/checkTrial.ts";
@@ -130,7 +131,7 @@ function overlap(plots: readonly Plot[], key: (plot: Plot) => string): readonly 
     high = Math.min(high, to);
   }
   if (!(low > 0 && high > low && Number.isFinite(high))) return null;
-  const digits = 2 - Math.floor(Math.log10(low));
+  const digits = 2 - Math.floor(log10(low));
   const inwards = (x: number, round: (x: number) => number): number => {
     const rounded = Number(`${round(Number(`${x}e${digits}`))}e${-digits}`);
     return Number.isFinite(rounded) ? rounded : x;

@@ -1,3 +1,5 @@
+import { log } from "./elementary.ts";
+
 /**
  * A seeded stream of random numbers. Streams with the same seed and different numbers are independent for all practical
  * purposes, so work can be cut into numbered blocks and spread over workers without changing the answer.
@@ -63,7 +65,7 @@ export function streamRandom(seed: number, stream: number): RandomStream {
         const v = 2 * next() - 1;
         const s = u * u + v * v;
         if (s > 0 && s < 1) {
-          const factor = Math.sqrt((-2 * Math.log(s)) / s);
+          const factor = Math.sqrt((-2 * log(s)) / s);
           spare = v * factor;
           hasSpare = true;
           return u * factor;

@@ -1,3 +1,4 @@
+import { exp } from "../core/elementary.ts";
 import { clampOptimum } from "./clampOptimum.ts";
 import type { Curve } from "./curve.ts";
 import { lambertW } from "./lambertW.ts";
@@ -14,11 +15,11 @@ import { largestAmong } from "./largestAmong.ts";
 export const exponential: Curve = Object.freeze<Curve>({
   name: "exponential",
   parameters: ["a", "b"],
-  mean: (x, theta) => x * Math.exp(theta[0] + theta[1] * x),
-  slope: (x, theta) => (1 + theta[1] * x) * Math.exp(theta[0] + theta[1] * x),
-  curvature: (x, theta) => theta[1] * (2 + theta[1] * x) * Math.exp(theta[0] + theta[1] * x),
+  mean: (x, theta) => x * exp(theta[0] + theta[1] * x),
+  slope: (x, theta) => (1 + theta[1] * x) * exp(theta[0] + theta[1] * x),
+  curvature: (x, theta) => theta[1] * (2 + theta[1] * x) * exp(theta[0] + theta[1] * x),
   gradient(x, theta, out) {
-    const y = x * Math.exp(theta[0] + theta[1] * x);
+    const y = x * exp(theta[0] + theta[1] * x);
     out[0] = y;
     out[1] = x * y;
   },
@@ -26,10 +27,10 @@ export const exponential: Curve = Object.freeze<Curve>({
     const [a, b] = [theta[0], theta[1]];
     if (b < 0) {
       // The slope falls from exp(a) at 0; beyond -1 / b it is negative for good.
-      return r < Math.exp(a)
-        ? clampOptimum((lambertW(r * Math.exp(1 - a)) - 1) / b, low, high)
+      return r < exp(a)
+        ? clampOptimum((lambertW(r * exp(1 - a)) - 1) / b, low, high)
         : { kind: "lower-edge", density: low };
     }
-    return largestAmong((x) => x * Math.exp(a + b * x) - r * x, [], low, high);
+    return largestAmong((x) => x * exp(a + b * x) - r * x, [], low, high);
   },
 });

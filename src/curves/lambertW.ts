@@ -1,3 +1,4 @@
+import { exp, log, log1p } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 
 const INVERSE_E = 0.36787944117144233;
@@ -19,21 +20,19 @@ export function lambertW(z: number): number {
   let w: number;
   if (z < -0.25) {
     const p = Math.sqrt(Math.max(0, 2 * (Math.E * z + 1)));
-    w = -1 + p - (p * p) / 3 + (11 / 72) * p ** 3;
+    w = -1 + p - (p * p) / 3 + (11 / 72) * (p * p * p);
     if (p < 1e-4) return w; // the iteration divides by w + 1
   } else if (z < 3) {
-    w = Math.log1p(z) * (1 - Math.log1p(Math.log1p(z)) / (2 + Math.log1p(z)));
+    w = log1p(z) * (1 - log1p(log1p(z)) / (2 + log1p(z)));
   } else {
-    const l = Math.log(z);
-    w = l - Math.log(l);
+    const l = log(z);
+    w = l - log(l);
   }
   for (let i = 0; i < 50; i++) {
     // in logarithms for large w, where exp(w) would overflow
-    const excess = w > 1 ? w + Math.log(w / z) : 0;
+    const excess = w > 1 ? w + log(w / z) : 0;
     const step =
-      w > 1
-        ? (excess * w) / (w + 1)
-        : (w - z * Math.exp(-w)) / (w + 1 - ((w + 2) * (w - z * Math.exp(-w))) / (2 * w + 2));
+      w > 1 ? (excess * w) / (w + 1) : (w - z * exp(-w)) / (w + 1 - ((w + 2) * (w - z * exp(-w))) / (2 * w + 2));
     w -= step;
     if (Math.abs(step) <= 4e-16 * Math.abs(w)) break;
   }

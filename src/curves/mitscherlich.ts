@@ -1,3 +1,4 @@
+import { exp, log } from "../core/elementary.ts";
 import { clampOptimum } from "./clampOptimum.ts";
 import type { Curve } from "./curve.ts";
 import { largestAmong } from "./largestAmong.ts";
@@ -13,20 +14,20 @@ import { largestAmong } from "./largestAmong.ts";
 export const mitscherlich: Curve = Object.freeze<Curve>({
   name: "mitscherlich",
   parameters: ["a", "b", "c"],
-  mean: (x, theta) => theta[0] - theta[1] * Math.exp(-theta[2] * x),
-  slope: (x, theta) => theta[1] * theta[2] * Math.exp(-theta[2] * x),
-  curvature: (x, theta) => -theta[1] * theta[2] * theta[2] * Math.exp(-theta[2] * x),
+  mean: (x, theta) => theta[0] - theta[1] * exp(-theta[2] * x),
+  slope: (x, theta) => theta[1] * theta[2] * exp(-theta[2] * x),
+  curvature: (x, theta) => -theta[1] * theta[2] * theta[2] * exp(-theta[2] * x),
   gradient(x, theta, out) {
-    const e = Math.exp(-theta[2] * x);
+    const e = exp(-theta[2] * x);
     out[0] = 1;
     out[1] = -e;
     out[2] = theta[1] * x * e;
   },
   optimum(theta, low, high, r) {
     const [, b, c] = [theta[0], theta[1], theta[2]];
-    if (b > 0 && c > 0 && r > 0) return clampOptimum(Math.log((b * c) / r) / c, low, high);
+    if (b > 0 && c > 0 && r > 0) return clampOptimum(log((b * c) / r) / c, low, high);
     if (b > 0 && c > 0)
       return high > low ? { kind: "upper-edge", density: high } : { kind: "lower-edge", density: low };
-    return largestAmong((x) => -b * Math.exp(-c * x) - r * x, [], low, high);
+    return largestAmong((x) => -b * exp(-c * x) - r * x, [], low, high);
   },
 });

@@ -1,3 +1,4 @@
+import { square } from "../core/elementary.ts";
 import { rootsInUnitInterval, toBernstein } from "../numeric/intervalRoots.ts";
 import { clampOptimum } from "./clampOptimum.ts";
 import type { Curve } from "./curve.ts";
@@ -15,13 +16,13 @@ export const parabolicReciprocal: Curve = Object.freeze<Curve>({
   name: "parabolic-reciprocal",
   parameters: ["a", "b", "c"],
   mean: (x, theta) => x / denominator(x, theta),
-  slope: (x, theta) => (theta[0] - theta[2] * x * x) / denominator(x, theta) ** 2,
+  slope: (x, theta) => (theta[0] - theta[2] * x * x) / square(denominator(x, theta)),
   curvature(x, theta) {
     const d = denominator(x, theta);
-    return (-2 * (theta[2] * x * d + (theta[0] - theta[2] * x * x) * (theta[1] + 2 * theta[2] * x))) / d ** 3;
+    return (-2 * (theta[2] * x * d + (theta[0] - theta[2] * x * x) * (theta[1] + 2 * theta[2] * x))) / (d * d * d);
   },
   gradient(x, theta, out) {
-    const q = x / denominator(x, theta) ** 2;
+    const q = x / square(denominator(x, theta));
     out[0] = -q;
     out[1] = -q * x;
     out[2] = -q * x * x;

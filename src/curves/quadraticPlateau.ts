@@ -1,3 +1,4 @@
+import { square } from "../core/elementary.ts";
 import { clampOptimum } from "./clampOptimum.ts";
 import type { Curve } from "./curve.ts";
 
@@ -7,7 +8,7 @@ import type { Curve } from "./curve.ts";
 export const quadraticPlateau: Curve = Object.freeze<Curve>({
   name: "quadratic-plateau",
   parameters: ["plateau", "curvature", "join"],
-  mean: (x, theta) => theta[0] - theta[1] * Math.max(theta[2] - x, 0) ** 2,
+  mean: (x, theta) => theta[0] - theta[1] * square(Math.max(theta[2] - x, 0)),
   slope: (x, theta) => 2 * theta[1] * Math.max(theta[2] - x, 0),
   curvature: (x, theta) => (x < theta[2] ? -2 * theta[1] : 0),
   gradient(x, theta, out) {

@@ -1,3 +1,4 @@
+import { pow, square } from "../core/elementary.ts";
 import { clampOptimum } from "./clampOptimum.ts";
 import type { Curve } from "./curve.ts";
 import { largestAmong } from "./largestAmong.ts";
@@ -15,10 +16,10 @@ export const reciprocal: Curve = Object.freeze<Curve>({
   name: "reciprocal",
   parameters: ["a", "b"],
   mean: (x, theta) => x / (theta[0] + theta[1] * x),
-  slope: (x, theta) => theta[0] / (theta[0] + theta[1] * x) ** 2,
-  curvature: (x, theta) => (-2 * theta[0] * theta[1]) / (theta[0] + theta[1] * x) ** 3,
+  slope: (x, theta) => theta[0] / square(theta[0] + theta[1] * x),
+  curvature: (x, theta) => (-2 * theta[0] * theta[1]) / pow(theta[0] + theta[1] * x, 3),
   gradient(x, theta, out) {
-    const q = x / (theta[0] + theta[1] * x) ** 2;
+    const q = x / square(theta[0] + theta[1] * x);
     out[0] = -q;
     out[1] = -q * x;
   },

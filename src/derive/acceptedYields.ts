@@ -64,7 +64,7 @@ export function acceptedYields(
   const room = Math.sqrt(cutoff - rss);
   const centre = means.map(grand);
   let base = 0;
-  for (let b = 0; b < blocks; b++) base += 1 / blockWeight[b] / blocks ** 2;
+  for (let b = 0; b < blocks; b++) base += 1 / blockWeight[b] / (blocks * blocks);
   const level = grand(yMeans);
 
   at.forEach((density, k) => {

@@ -1,3 +1,4 @@
+import { expm1, log, square } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import type { Interval } from "../core/interval.ts";
 import { tTwoSided } from "../numeric/distributions.ts";
@@ -148,7 +149,7 @@ function oneHybrid(input: CrowdingInput, hybrid: string, level: number): Fitted 
       standardError: trait.error,
       interval: trait.interval,
       pValue: trait.error !== null && trait.error > 0 ? tTwoSided(trait.slope / trait.error, slopes.dofResidual) : null,
-      percentPerTenth: 100 * Math.expm1(trait.slope * Math.log(1.1)),
+      percentPerTenth: 100 * expm1(trait.slope * log(1.1)),
       yield: flex,
       reading: flex && readingOf(flex.interval, trait.interval),
       ...counts,
@@ -175,7 +176,7 @@ function differencesOf(fits: readonly Fitted[], level: number): CrowdingDifferen
     const [va, vb] = [(a.vcov as number[][])[0][0], (b.vcov as number[][])[0][0]];
     const difference = a.slopes[0] - b.slopes[0];
     // Hybrids are fitted apart, each with its own scatter: Welch's degrees of freedom.
-    const dof = (va + vb) ** 2 / (va ** 2 / a.dofResidual + vb ** 2 / b.dofResidual);
+    const dof = square(va + vb) / ((va * va) / a.dofResidual + (vb * vb) / b.dofResidual);
     const usable = Number.isFinite(dof) ? dof : a.dofResidual + b.dofResidual;
     const error = Math.sqrt(va + vb);
     return {

@@ -1,3 +1,4 @@
+import { log } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import type { Interval } from "../core/interval.ts";
 import { tQuantile } from "../numeric/distributions.ts";
@@ -75,7 +76,7 @@ function centredLogs(values: ArrayLike<number>, name: string, index: Int32Array,
   for (let i = 0; i < logs.length; i++) {
     const value = values[i];
     check(value > 0 && Number.isFinite(value), "invalid-data", `${name}[${i}] must be a number above 0, got ${value}`);
-    logs[i] = Math.log(value);
+    logs[i] = log(value);
     sum[index[i]] += logs[i];
     size[index[i]]++;
   }

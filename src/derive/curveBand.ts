@@ -1,3 +1,4 @@
+import { pow, square } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { curveOf } from "../curves/catalogue.ts";
 import { type Family, innerFamilies, isInner } from "../curves/family.ts";
@@ -103,7 +104,7 @@ function shapesOf(
     case "linear":
       return [{ columns: [scaled], rising: false }];
     case "quadratic":
-      return [{ columns: [scaled, (x) => scaled(x) ** 2], rising: false }];
+      return [{ columns: [scaled, (x) => square(scaled(x))], rising: false }];
     default: {
       const power = family === "linear-plateau" ? 1 : 2;
       const inside = [...Array.from({ length: JOINS }, (_, i) => low + (span * (i + 1)) / JOINS), ...levels, ...fitted];
@@ -111,7 +112,7 @@ function shapesOf(
       if (power === 2) joins.push(...BEYOND.map((share) => high + share * span));
       return [
         ...joins.map((join) => ({
-          columns: [(x: number) => -((Math.max(join - x, 0) / (join - low)) ** power)],
+          columns: [(x: number) => -pow(Math.max(join - x, 0) / (join - low), power)],
           rising: true,
         })),
         { columns: [scaled], rising: true },

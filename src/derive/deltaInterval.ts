@@ -28,7 +28,9 @@ export function deltaInterval(
   const byLinear = -1 / (2 * quadratic);
   const byQuadratic = -estimate / quadratic;
   const variance =
-    byLinear ** 2 * varLinear + 2 * byLinear * byQuadratic * covariance + byQuadratic ** 2 * varQuadratic;
+    byLinear * byLinear * varLinear +
+    2 * byLinear * byQuadratic * covariance +
+    byQuadratic * byQuadratic * varQuadratic;
   const stderror = Math.sqrt(variance);
   return { estimate, stderror, lower: estimate - t * stderror, upper: estimate + t * stderror };
 }

@@ -1,3 +1,4 @@
+import { log, square } from "../core/elementary.ts";
 import { lackOfFit, pureError } from "../fit/lackOfFit.ts";
 import { fUpper } from "../numeric/distributions.ts";
 import { leastSquares } from "../numeric/leastSquares.ts";
@@ -61,12 +62,12 @@ export function fittedCheck(input: CheckInput): Check {
   const additive = leastSquares(columns, data.y, { weight });
   const centre = data.y.reduce((sum, value) => sum + value, 0) / data.y.length;
   const fitted = data.y.map((value, i) => value - additive.residuals[i]);
-  const square = fitted.map((value) => (value - centre) ** 2);
+  const squares = fitted.map((value) => square(value - centre));
   const dof = data.y.length - additive.rank - 1;
   if (additive.status !== "converged" || dof < 1) {
     return notTested(name, "residuals against fitted values: too few plots beside blocks and densities");
   }
-  const wider = leastSquares([...columns, square], data.y, { weight });
+  const wider = leastSquares([...columns, squares], data.y, { weight });
   if (wider.status !== "converged") {
     return notTested(name, "residuals against fitted values: blocks and densities leave no room for a bend");
   }
@@ -74,13 +75,15 @@ export function fittedCheck(input: CheckInput): Check {
   const f = gain / (wider.rss / dof);
   const p = fUpper(f, 1, dof);
   const positive = data.y.every((value) => value > 0);
-  const log = positive ? input.again({ yield: data.y.map((value) => centre * Math.log(value / centre)) }) : null;
+  const onLogs = positive ? input.again({ yield: data.y.map((value) => centre * log(value / centre)) }) : null;
   return finished(
     name,
     { name: "F", value: f, dof: [1, dof] },
     p,
     alpha,
     p < alpha ? "block differences change with the yield level" : "block differences are the same at all yield levels",
-    positive ? input.effect("fitted to log yields", log && { family: log.family, agronomic: log.agronomic }) : null,
+    positive
+      ? input.effect("fitted to log yields", onLogs && { family: onLogs.family, agronomic: onLogs.agronomic })
+      : null,
   );
 }

@@ -1,3 +1,4 @@
+import { asin, exp, log, square } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { normalQuantile, normalUpper } from "../numeric/distributions.ts";
 
@@ -31,7 +32,7 @@ export function shapiroWilk(values: ArrayLike<number>): { readonly w: number; re
   check(n >= 3 && n <= 5000, "invalid-data", `the Shapiro-Wilk test takes 3 to 5000 values, got ${n}`);
   const sorted = Float64Array.from(values).sort();
   const mean = sorted.reduce((sum, value) => sum + value, 0) / n;
-  const total = sorted.reduce((sum, value) => sum + (value - mean) ** 2, 0);
+  const total = sorted.reduce((sum, value) => sum + square(value - mean), 0);
   const span = sorted[n - 1] - sorted[0];
   if (!(span > 1e-12 * Math.max(Math.abs(sorted[0]), Math.abs(sorted[n - 1])))) return null;
 
@@ -39,7 +40,7 @@ export function shapiroWilk(values: ArrayLike<number>): { readonly w: number; re
   const a = weights(n, half);
   let numerator = 0;
   for (let i = 0; i < half; i++) numerator += a[i] * (sorted[n - 1 - i] - sorted[i]);
-  const w = Math.min(numerator ** 2 / total, 1);
+  const w = Math.min((numerator * numerator) / total, 1);
   return { w, p: pValue(w, n) };
 }
 
@@ -54,11 +55,14 @@ function weights(n: number, half: number): Float64Array {
   let factor: number;
   if (n > 5) {
     const next = polynomial(NEXT, root) - scores[1] / Math.sqrt(squares);
-    factor = Math.sqrt((squares - 2 * scores[0] ** 2 - 2 * scores[1] ** 2) / (1 - 2 * last ** 2 - 2 * next ** 2));
+    factor = Math.sqrt(
+      (squares - 2 * (scores[0] * scores[0]) - 2 * (scores[1] * scores[1])) /
+        (1 - 2 * (last * last) - 2 * (next * next)),
+    );
     a[1] = next;
     fixed = 2;
   } else {
-    factor = Math.sqrt((squares - 2 * scores[0] ** 2) / (1 - 2 * last ** 2));
+    factor = Math.sqrt((squares - 2 * (scores[0] * scores[0])) / (1 - 2 * (last * last)));
   }
   a[0] = last;
   for (let i = fixed; i < half; i++) a[i] = -scores[i] / factor;
@@ -67,14 +71,14 @@ function weights(n: number, half: number): Float64Array {
 
 function pValue(w: number, n: number): number {
   // Exact for three values: the smallest possible W is 3/4.
-  if (n === 3) return Math.max((6 / Math.PI) * (Math.asin(Math.sqrt(w)) - Math.asin(Math.sqrt(0.75))), 0);
-  const y = Math.log(1 - w);
-  const x = Math.log(n);
+  if (n === 3) return Math.max((6 / Math.PI) * (asin(Math.sqrt(w)) - asin(Math.sqrt(0.75))), 0);
+  const y = log(1 - w);
+  const x = log(n);
   if (w === 1) return 1;
   if (n <= 11) {
     const gamma = polynomial(SMALL_GAMMA, n);
     if (y >= gamma) return 1e-99;
-    return normalUpper((-Math.log(gamma - y) - polynomial(SMALL_MEAN, n)) / Math.exp(polynomial(SMALL_SD, n)));
+    return normalUpper((-log(gamma - y) - polynomial(SMALL_MEAN, n)) / exp(polynomial(SMALL_SD, n)));
   }
-  return normalUpper((y - polynomial(MEAN, x)) / Math.exp(polynomial(SD, x)));
+  return normalUpper((y - polynomial(MEAN, x)) / exp(polynomial(SD, x)));
 }

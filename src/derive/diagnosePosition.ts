@@ -1,3 +1,4 @@
+import { pow, square } from "../core/elementary.ts";
 import { streamRandom } from "../core/random.ts";
 import { fUpper } from "../numeric/distributions.ts";
 import { leastSquares } from "../numeric/leastSquares.ts";
@@ -18,8 +19,8 @@ export function durbinWatson(values: ArrayLike<number>, rows: readonly (readonly
   let squares = 0;
   for (const row of rows) {
     row.forEach((plot, k) => {
-      squares += values[plot] ** 2;
-      if (k > 0) steps += (values[plot] - values[row[k - 1]]) ** 2;
+      squares += values[plot] * values[plot];
+      if (k > 0) steps += square(values[plot] - values[row[k - 1]]);
     });
   }
   return steps / squares;
@@ -156,7 +157,7 @@ function trendColumns({ data, trendDegree }: CheckInput, order: Float64Array): F
     if (!(high > low)) continue;
     for (let degree = 1; degree <= trendDegree; degree++) {
       const column = new Float64Array(order.length);
-      for (const i of own) column[i] = ((2 * (order[i] - low)) / (high - low) - 1) ** degree;
+      for (const i of own) column[i] = pow((2 * (order[i] - low)) / (high - low) - 1, degree);
       columns.push(column);
     }
   }

@@ -1,3 +1,4 @@
+import { pow, square } from "../core/elementary.ts";
 import { chiSquareUpper, fUpper, tUpper } from "../numeric/distributions.ts";
 import { type Check, type CheckInput, finished, notTested } from "./diagnoseCheck.ts";
 import { shapiroWilk } from "./diagnoseNormality.ts";
@@ -36,8 +37,8 @@ export function brownForsythe(
   let within = 0;
   for (const own of deviations) {
     const centre = mean(own);
-    between += own.length * (centre - all) ** 2;
-    for (const value of own) within += (value - centre) ** 2;
+    between += own.length * square(centre - all);
+    for (const value of own) within += square(value - centre);
   }
   const dof = [used.length - 1, deviations.flat().length - used.length] as const;
   if (!(within > 0) || dof[1] < 1) return null;
@@ -86,8 +87,8 @@ export function spreadByFitted(input: CheckInput): Check {
   const squares = rows.map(({ e }) => e * e);
   const values = rows.map(({ plot }) => fitted[plot]);
   const [ms, mv] = [mean(squares), mean(values)];
-  const sxx = values.reduce((sum, v) => sum + (v - mv) ** 2, 0);
-  const syy = squares.reduce((sum, s) => sum + (s - ms) ** 2, 0);
+  const sxx = values.reduce((sum, v) => sum + square(v - mv), 0);
+  const syy = squares.reduce((sum, s) => sum + square(s - ms), 0);
   const sxy = values.reduce((sum, v, i) => sum + (v - mv) * (squares[i] - ms), 0);
   if (!(sxx > 1e-18 * mv * mv * rows.length) || !(syy > 0)) {
     return notTested("spread-by-fitted", "scatter against fitted values: all fitted values are the same");
@@ -97,7 +98,7 @@ export function spreadByFitted(input: CheckInput): Check {
   const positive = fitted.every((value) => value > 0);
   // Downwards scatter cannot be proportional to yield; then weights go with the yield itself.
   const power = sxy > 0 ? -2 : 2;
-  const decision = positive ? input.again({ weight: data.weight.map((w, i) => w * (fitted[i] / mv) ** power) }) : null;
+  const decision = positive ? input.again({ weight: data.weight.map((w, i) => w * pow(fitted[i] / mv, power)) }) : null;
   return finished(
     "spread-by-fitted",
     { name: "chi-square", value: statistic, dof: [1] },

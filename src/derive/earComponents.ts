@@ -1,3 +1,4 @@
+import { exp, log } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import type { Interval } from "../core/interval.ts";
 import { logSlopes, slopeInterval } from "./crowdingResponseSlopes.ts";
@@ -229,7 +230,7 @@ function closureOf(rows: readonly Values[], level: number): Closure | null {
   const slope = fit?.slopes[0] ?? null;
   return {
     plots: weighed.length,
-    ratio: Math.exp(ratios.reduce((sum, ratio) => sum + Math.log(ratio), 0) / ratios.length),
+    ratio: exp(ratios.reduce((sum, ratio) => sum + log(ratio), 0) / ratios.length),
     slope,
     interval:
       fit?.vcov == null || slope === null ? null : slopeInterval(slope, fit.vcov[0][0], fit.dofResidual, level, level),

@@ -1,3 +1,4 @@
+import { log, square } from "../core/elementary.ts";
 import { tQuantile } from "../numeric/distributions.ts";
 import { type EarComponent, type EarValues, earComponentNames } from "./earComponentsRows.ts";
 
@@ -28,14 +29,14 @@ export function samplingGuidance(rows: readonly EarValues[], precision: number):
     const groups = new Map<number, number[]>();
     for (const row of rows) {
       const list = groups.get(row.density) ?? [];
-      list.push(Math.log(row[component]));
+      list.push(log(row[component]));
       groups.set(row.density, list);
     }
     let ss = 0;
     let dof = 0;
     for (const list of groups.values()) {
       const mean = list.reduce((sum, v) => sum + v, 0) / list.length;
-      ss += list.reduce((sum, v) => sum + (v - mean) ** 2, 0);
+      ss += list.reduce((sum, v) => sum + square(v - mean), 0);
       dof += list.length - 1;
     }
     if (dof === 0) return { component, cvPercent: null, samples: null };

@@ -19,7 +19,8 @@ export function ratioSet(
   level: number,
   at: number,
 ): Interval {
-  const t2 = tQuantile((1 + at) / 2, dof) ** 2;
+  const t = tQuantile((1 + at) / 2, dof);
+  const t2 = t * t;
   // Quadratic in r: (b^2 - t2 varB) r^2 - 2 (a b - t2 cov) r + (a^2 - t2 varA) <= 0.
   const square = b * b - t2 * varB;
   const half = a * b - t2 * covariance;

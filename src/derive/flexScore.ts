@@ -1,3 +1,4 @@
+import { log } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import type { CurveFit } from "../fit/curveFit.ts";
 import { fittedCurve } from "../fit/fittedCurve.ts";
@@ -52,7 +53,7 @@ export function flexScore(fit: CurveFit, { between, extrapolate = false }: FlexO
   const y2 = curve.mean(x2);
   if (!(y1 > 0 && y2 > 0)) return without(between, "the fitted yield is not positive at a reference density");
 
-  const score = (a: number, b: number): number => 100 * (1 - Math.log(curve.mean(b) / curve.mean(a)) / Math.log(b / a));
+  const score = (a: number, b: number): number => 100 * (1 - log(curve.mean(b) / curve.mean(a)) / log(b / a));
   const top = curve.optimum(x1, x2, 0);
   const split = fit.curve?.family === "flat" ? null : top;
   return {

@@ -1,4 +1,5 @@
 import { checkedRatio, type Economics, priceRatio } from "../core/economics.ts";
+import { log } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import type { IntervalData } from "../interval/intervalData.ts";
 import { flexScalar, optimumScalar, slopeScalar, valueScalar } from "../interval/scalar.ts";
@@ -122,9 +123,7 @@ function flexPart(
       if (!(to > from)) return Number.NaN;
       const y1 = valueAt(family, a, b, c, from);
       const y2 = valueAt(family, a, b, c, to);
-      return y1 > 0 && y2 > 0
-        ? 100 * (1 - Math.log(y2 / y1) / Math.log((low + span * to) / (low + span * from)))
-        : Number.NaN;
+      return y1 > 0 && y2 > 0 ? 100 * (1 - log(y2 / y1) / log((low + span * to) / (low + span * from))) : Number.NaN;
     },
     range: null,
     scale: (value) => value,

@@ -232,7 +232,7 @@ function chance({ low, high }: Bounds, above: number): QuantityProbability {
 }
 
 /** Random numbers of the second data set come from streams this far on, unless the two share what is drawn. */
-const SECOND = 2 ** 31;
+const SECOND = 2147483648;
 
 function difference(
   first: PreparedIntervalData,

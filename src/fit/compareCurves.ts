@@ -1,4 +1,5 @@
 import { checkedRatio } from "../core/economics.ts";
+import { exp } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { curveOf } from "../curves/catalogue.ts";
 import { type Family, innerFamilies } from "../curves/family.ts";
@@ -98,7 +99,7 @@ export function comparePrepared(
   const ranked = (fit: CurveFit): boolean => fit.aicc !== null && fit.status === "converged";
   const usable = fits.filter(ranked);
   const smallest = Math.min(...usable.map((fit) => fit.aicc as number));
-  const relative = fits.map((fit) => (ranked(fit) ? Math.exp((smallest - (fit.aicc as number)) / 2) : 0));
+  const relative = fits.map((fit) => (ranked(fit) ? exp((smallest - (fit.aicc as number)) / 2) : 0));
   const total = relative.reduce((sum, value) => sum + value, 0);
   const ranking = fits.map((fit, i) => ({
     family: fit.family,

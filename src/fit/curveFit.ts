@@ -1,3 +1,4 @@
+import { log } from "../core/elementary.ts";
 import type { Family } from "../curves/family.ts";
 
 /**
@@ -71,8 +72,8 @@ export function fitStatistics(
 ): Pick<CurveFit, "nobs" | "dof" | "dofResidual" | "rss" | "sigma" | "logLikelihood" | "aic" | "aicc" | "bic"> {
   const dofResidual = nobs - dof;
   let logWeights = 0;
-  for (let i = 0; i < weight.length; i++) logWeights += Math.log(weight[i]);
-  const logLikelihood = rss > 0 ? (logWeights - nobs * (Math.log((2 * Math.PI * rss) / nobs) + 1)) / 2 : null;
+  for (let i = 0; i < weight.length; i++) logWeights += log(weight[i]);
+  const logLikelihood = rss > 0 ? (logWeights - nobs * (log((2 * Math.PI * rss) / nobs) + 1)) / 2 : null;
   const k = dof + 1;
   const aic = logLikelihood === null ? null : 2 * k - 2 * logLikelihood;
   const room = nobs - k - 1;
@@ -85,6 +86,6 @@ export function fitStatistics(
     logLikelihood,
     aic,
     aicc: aic !== null && room > 0 ? aic + (2 * k * (k + 1)) / room : null,
-    bic: logLikelihood === null ? null : k * Math.log(nobs) - 2 * logLikelihood,
+    bic: logLikelihood === null ? null : k * log(nobs) - 2 * logLikelihood,
   };
 }

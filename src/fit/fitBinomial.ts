@@ -1,3 +1,4 @@
+import { log, square } from "../core/elementary.ts";
 import {
   type Criterion,
   factorise,
@@ -133,7 +134,7 @@ export function binomialCriterion(
 
 /** k ln(p), with 0 ln(0) = 0. */
 function logPart(k: number, p: number): number {
-  return k === 0 ? 0 : k * Math.log(p);
+  return k === 0 ? 0 : k * log(p);
 }
 
 function crossProduct(design: Float64Array, weight: Float64Array, n: number, p: number, out: Float64Array): void {
@@ -192,11 +193,11 @@ export function discrepancy(
     const [mean, rest] = [m * link.inverse(eta), m * link.complement(eta)];
     deviance += 2 * (logRatio(k, mean) + logRatio(m - k, rest));
     // A fitted share of exactly 0 or 1 (underflow) that the data share adds nothing.
-    if (k !== mean) pearson += ((k - mean) ** 2 * m) / (mean * rest);
+    if (k !== mean) pearson += (square(k - mean) * m) / (mean * rest);
   }
   return { deviance, pearson };
 }
 
 function logRatio(observed: number, expected: number): number {
-  return observed === 0 ? 0 : observed * Math.log(observed / expected);
+  return observed === 0 ? 0 : observed * log(observed / expected);
 }

@@ -1,3 +1,4 @@
+import { log, log1p } from "../core/elementary.ts";
 import {
   type Constraint,
   type Criterion,
@@ -116,9 +117,9 @@ export function betaBinomialCriterion({ design, columns: p, events, trials, link
         const m = trials[i];
         const share = link.inverse(eta);
         const rest = link.complement(eta);
-        for (let j = 0; j < k; j++) value += Math.log(share + j * spread);
-        for (let j = 0; j < m - k; j++) value += Math.log(rest + j * spread);
-        for (let j = 1; j < m; j++) value -= Math.log1p(j * spread);
+        for (let j = 0; j < k; j++) value += log(share + j * spread);
+        for (let j = 0; j < m - k; j++) value += log(rest + j * spread);
+        for (let j = 1; j < m; j++) value -= log1p(j * spread);
         if (gradient === null || information === null) continue;
 
         let [byShare, bySpread, shareShare, shareSpread, spreadSpread] = [0, 0, 0, 0, 0];

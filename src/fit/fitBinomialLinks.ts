@@ -1,3 +1,5 @@
+import { exp, expm1, log, log1p } from "../core/elementary.ts";
+
 /**
  * A link between a probability p and its linear predictor eta.
  *
@@ -23,12 +25,12 @@ export interface BinomialLink {
   logWeightSlope(eta: number): number;
 }
 
-const logistic = (eta: number): number => (eta >= 0 ? 1 / (1 + Math.exp(-eta)) : Math.exp(eta) / (1 + Math.exp(eta)));
+const logistic = (eta: number): number => (eta >= 0 ? 1 / (1 + exp(-eta)) : exp(eta) / (1 + exp(eta)));
 
 /** Log odds, eta = ln(p / (1 - p)): symmetric, the usual choice. */
 export const logit: BinomialLink = Object.freeze<BinomialLink>({
   name: "logit",
-  link: (p) => Math.log(p) - Math.log1p(-p),
+  link: (p) => log(p) - log1p(-p),
   inverse: logistic,
   complement: (eta) => logistic(-eta),
   slope: (eta) => logistic(eta) * logistic(-eta),
@@ -44,25 +46,25 @@ const bounded = (eta: number): number => Math.min(Math.max(eta, -700), 6.5);
 /** Complementary log-log, eta = ln(-ln(1 - p)): slow to leave 0, quick to reach 1. */
 export const cloglog: BinomialLink = Object.freeze<BinomialLink>({
   name: "cloglog",
-  link: (p) => Math.log(-Math.log1p(-p)),
-  inverse: (eta) => -Math.expm1(-Math.exp(bounded(eta))),
-  complement: (eta) => Math.exp(-Math.exp(bounded(eta))),
+  link: (p) => log(-log1p(-p)),
+  inverse: (eta) => -expm1(-exp(bounded(eta))),
+  complement: (eta) => exp(-exp(bounded(eta))),
   slope(eta) {
-    const t = Math.exp(bounded(eta));
-    return t * Math.exp(-t);
+    const t = exp(bounded(eta));
+    return t * exp(-t);
   },
-  slopeAt: (eta, _share, rest) => Math.exp(bounded(eta)) * rest,
+  slopeAt: (eta, _share, rest) => exp(bounded(eta)) * rest,
   curvature(eta) {
-    const t = Math.exp(bounded(eta));
-    return t * (1 - t) * Math.exp(-t);
+    const t = exp(bounded(eta));
+    return t * (1 - t) * exp(-t);
   },
   scoreFactor(eta) {
-    const t = Math.exp(bounded(eta));
-    return t / -Math.expm1(-t);
+    const t = exp(bounded(eta));
+    return t / -expm1(-t);
   },
   logWeightSlope(eta) {
-    const t = Math.exp(bounded(eta));
-    return 2 - t - (t * Math.exp(-t)) / -Math.expm1(-t);
+    const t = exp(bounded(eta));
+    return 2 - t - (t * exp(-t)) / -expm1(-t);
   },
 });
 

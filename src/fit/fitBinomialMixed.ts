@@ -1,3 +1,4 @@
+import { exp, log, square } from "../core/elementary.ts";
 import { normalQuadrature } from "../numeric/gaussHermite.ts";
 import { type Criterion, inverseSymmetric, type Maximum, maximise } from "../numeric/glm.ts";
 import { type BinomialProblem, fitBinomial } from "./fitBinomial.ts";
@@ -51,15 +52,15 @@ export function fitBinomialMixed(
   const marginal = marginalLikelihood(problem, group, groups, points);
   let best: Maximum | null = null;
   for (const start of [0.3, 1]) {
-    const found = maximise(marginal.criterion, Float64Array.from([...fixed.coef, Math.log(start)]));
-    if (found.status === "converged" && Math.exp(found.theta[p]) > 1e-4 && (best === null || found.value > best.value))
+    const found = maximise(marginal.criterion, Float64Array.from([...fixed.coef, log(start)]));
+    if (found.status === "converged" && exp(found.theta[p]) > 1e-4 && (best === null || found.value > best.value))
       best = found;
   }
   if (best === null || best.value <= fixed.value + 1e-9) return { ...none, status: "converged" };
   return {
     status: best.status,
     coef: best.theta.slice(0, p),
-    sd: Math.exp(best.theta[p]),
+    sd: exp(best.theta[p]),
     vcov: inverseSymmetric(best.information, p + 1),
     value: best.value,
     levels: marginal.levels(best.theta),
@@ -89,8 +90,8 @@ function marginalLikelihood(
     let value = -0.5 * u * u;
     for (const i of rows[g]) {
       const eta = base[i] + sd * u;
-      if (events[i] > 0) value += events[i] * Math.log(link.inverse(eta));
-      if (events[i] < trials[i]) value += (trials[i] - events[i]) * Math.log(link.complement(eta));
+      if (events[i] > 0) value += events[i] * log(link.inverse(eta));
+      if (events[i] < trials[i]) value += (trials[i] - events[i]) * log(link.complement(eta));
     }
     return value;
   };
@@ -135,17 +136,17 @@ function marginalLikelihood(
     const logs = Float64Array.from(nodes, (t) => conditional(g, sd, centre + scale * t) + 0.5 * t * t);
     const top = Math.max(...logs);
     let total = 0;
-    for (let k = 0; k < points; k++) total += weights[k] * Math.exp(logs[k] - top);
+    for (let k = 0; k < points; k++) total += weights[k] * exp(logs[k] - top);
     if (visit)
-      for (let k = 0; k < points; k++) visit(centre + scale * nodes[k], (weights[k] * Math.exp(logs[k] - top)) / total);
-    return top + Math.log(total) + Math.log(scale);
+      for (let k = 0; k < points; k++) visit(centre + scale * nodes[k], (weights[k] * exp(logs[k] - top)) / total);
+    return top + log(total) + log(scale);
   };
 
   return {
     criterion: {
       size: q,
       evaluate(theta, gradient, information) {
-        const sd = Math.exp(theta[p]);
+        const sd = exp(theta[p]);
         if (!(sd < 100)) return Number.NEGATIVE_INFINITY;
         setBase(theta);
         gradient?.fill(0);
@@ -169,7 +170,7 @@ function marginalLikelihood(
                 for (let b = 0; b <= a; b++) square[a * q + b] -= weight * bend * xa * design[i * p + b];
                 square[p * q + a] -= weight * bend * xa * sd * u;
               }
-              square[p * q + p] -= weight * bend * (sd * u) ** 2;
+              square[p * q + p] -= weight * bend * (sd * u) * (sd * u);
             }
             // d eta / d ln sd = sd u, and so is its second derivative.
             score[p] = total * sd * u;
@@ -192,7 +193,7 @@ function marginalLikelihood(
       },
     },
     levels(theta) {
-      const sd = Math.exp(theta[p]);
+      const sd = exp(theta[p]);
       setBase(theta);
       return Float64Array.from({ length: groups }, (_, g) => {
         let sum = 0;
@@ -214,7 +215,7 @@ function observedBend(
 ): number {
   const [p, q, d, c] = [inverse(eta), complement(eta), slope(eta), curvature(eta)];
   // l = k ln p + (m - k) ln q; l'' = k (c / p - (d / p)^2) - (m - k) (c / q + (d / q)^2)
-  const up = k > 0 ? k * (c / p - (d / p) ** 2) : 0;
-  const down = k < m ? (m - k) * (c / q + (d / q) ** 2) : 0;
+  const up = k > 0 ? k * (c / p - square(d / p)) : 0;
+  const down = k < m ? (m - k) * (c / q + square(d / q)) : 0;
   return down - up;
 }

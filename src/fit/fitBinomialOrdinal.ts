@@ -1,3 +1,4 @@
+import { exp, expm1, log } from "../core/elementary.ts";
 import { type Criterion, inverseSymmetric, type Maximum, maximise } from "../numeric/glm.ts";
 
 /** Ordered categories 0 .. categories - 1 against a linear predictor: logit P(category <= k) = cut_k - eta. */
@@ -34,7 +35,7 @@ export function fitOrdinal(problem: OrdinalProblem): OrdinalSolution {
   const n = category.length;
   for (let k = 0; k < categories - 1; k++) {
     const share = category.filter((c) => c <= k).length / n;
-    start[k] = Math.log(share / (1 - share));
+    start[k] = log(share / (1 - share));
   }
   const best = maximise(criterion, start);
   return {
@@ -47,7 +48,7 @@ export function fitOrdinal(problem: OrdinalProblem): OrdinalSolution {
   };
 }
 
-const logistic = (t: number): number => (t >= 0 ? 1 / (1 + Math.exp(-t)) : Math.exp(t) / (1 + Math.exp(t)));
+const logistic = (t: number): number => (t >= 0 ? 1 / (1 + exp(-t)) : exp(t) / (1 + exp(t)));
 
 /** Parameters: the cuts, then the coefficients. Cuts out of order have no likelihood. */
 export function ordinalCriterion({ design, columns: p, category, categories }: OrdinalProblem): Criterion {
@@ -69,9 +70,9 @@ export function ordinalCriterion({ design, columns: p, category, categories }: O
         const u = r < cuts ? theta[r] - eta : Infinity;
         const v = r > 0 ? theta[r - 1] - eta : -Infinity;
         // F(u) - F(v) = F(u) F(-v) (1 - exp(v - u)), without cancellation.
-        const gap = u === Infinity || v === -Infinity ? 1 : -Math.expm1(v - u);
+        const gap = u === Infinity || v === -Infinity ? 1 : -expm1(v - u);
         const share = logistic(u) * logistic(-v) * gap;
-        value += Math.log(share);
+        value += log(share);
         if (gradient === null || information === null) continue;
         const fu = u === Infinity ? 0 : logistic(u) * logistic(-u);
         const fv = v === -Infinity ? 0 : logistic(v) * logistic(-v);

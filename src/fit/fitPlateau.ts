@@ -1,3 +1,4 @@
+import { pow } from "../core/elementary.ts";
 import type { JoinDesign, JoinResponse } from "../numeric/joinDesign.ts";
 import { type JoinCandidate, joinCandidates } from "../numeric/joinSweep.ts";
 import { type CurveFit, type FitLimit, fitStatistics } from "./curveFit.ts";
@@ -45,7 +46,7 @@ export function fitPlateau(
   }
   const solutions = [...joins].map((join) => ({
     join,
-    solution: solve(data, response, [u.map((v) => -(Math.max(join - v, 0) ** power))]),
+    solution: solve(data, response, [u.map((v) => -pow(Math.max(join - v, 0), power))]),
   }));
   solutions.sort((a, b) => a.solution.rss - b.solution.rss || a.join - b.join);
   const isMinimum = (join: number): boolean => join > 1 || minima.some((candidate) => candidate.join === join);
@@ -73,7 +74,7 @@ export function fitPlateau(
 
   const { join: scaledJoin, solution } = best;
   const join = snap(design, scaledJoin);
-  const rate = solution.shape[0] / design.span ** power;
+  const rate = solution.shape[0] / pow(design.span, power);
   const [limit, reason] = describeJoin(design, scaledJoin, power);
   const below = data.x.map((x) => Math.max(join - x, 0));
   const columns =
@@ -107,12 +108,12 @@ function polish(
     const { join, solution } = best;
     const rate = solution.shape[0];
     const below = u.map((v) => Math.max(join - v, 0));
-    const byJoin = below.map((d) => (d > 0 ? -rate * power * d ** (power - 1) : 0));
-    const move = solve(data, response, [below.map((d) => -(d ** power)), byJoin]).shape[1];
+    const byJoin = below.map((d) => (d > 0 ? -rate * power * pow(d, power - 1) : 0));
+    const move = solve(data, response, [below.map((d) => -pow(d, power)), byJoin]).shape[1];
     // Rounding only: a join on a tested density stays there, and a longer step is not for this to decide.
     const crosses = scaled.some((level) => level === join || level > join !== level > join + move);
     if (!(Math.abs(move) < 1e-6) || move === 0 || crosses) return best;
-    const next = solve(data, response, [u.map((v) => -(Math.max(join + move - v, 0) ** power))]);
+    const next = solve(data, response, [u.map((v) => -pow(Math.max(join + move - v, 0), power))]);
     if (!(next.rss < solution.rss)) return best;
     best = { join: join + move, solution: next };
   }

@@ -27,7 +27,9 @@ export function pack(
   const theta = [solution.level, ...shape];
   const statistics = fitStatistics(data.design.nobs, data.design.blocks + shape.length, solution.rss, data.weight);
   const vcov =
-    gradients && statistics.sigma !== null ? projectedCovariance(data, gradients, statistics.sigma ** 2) : null;
+    gradients && statistics.sigma !== null
+      ? projectedCovariance(data, gradients, statistics.sigma * statistics.sigma)
+      : null;
   return {
     schema: "standcurve/curve-fit/1",
     family,

@@ -1,3 +1,4 @@
+import { atan, cos, exp, expm1, log, sin, square } from "../core/elementary.ts";
 import type { Curve } from "../curves/curve.ts";
 import { exponential } from "../curves/exponential.ts";
 import { mitscherlich } from "../curves/mitscherlich.ts";
@@ -40,19 +41,18 @@ export const smoothSearches: Readonly<Record<SmoothFamily, SmoothSearch>> = {
     starts({ x, at: profile }, admits) {
       const low = Math.min(...x);
       const high = Math.max(...x);
-      const at = (b: number): ProfilePoint =>
-        admitted(profile(x.map((v) => (v / high) * Math.exp(b * (v - low)))), admits);
-      const fall = Math.log(30 / low);
-      const rise = Math.log(1e-4 / high);
+      const at = (b: number): ProfilePoint => admitted(profile(x.map((v) => (v / high) * exp(b * (v - low)))), admits);
+      const fall = log(30 / low);
+      const rise = log(1e-4 / high);
       const grid = [
-        ...steps(fall, rise, Math.ceil((fall - rise) / 0.05)).map((l) => -Math.exp(l)),
+        ...steps(fall, rise, Math.ceil((fall - rise) / 0.05)).map((l) => -exp(l)),
         0,
-        ...steps(rise, Math.log(60 / high), 250).map(Math.exp),
+        ...steps(rise, log(60 / high), 250).map(exp),
       ];
       return localMinima(grid, (b) => at(b).rss)
         .filter(({ t }) => at(t).coefficient > 0)
         .slice(0, MOST_STARTS)
-        .map(({ t }) => [Math.log(at(t).coefficient / high) - t * low, t]);
+        .map(({ t }) => [log(at(t).coefficient / high) - t * low, t]);
     },
     valid: () => true,
   },
@@ -67,20 +67,19 @@ export const smoothSearches: Readonly<Record<SmoothFamily, SmoothSearch>> = {
       const high = Math.max(...x);
       const u = x.map((v) => v / high);
       const thinnest = Math.min(...u);
-      const at = (f: number): ProfilePoint =>
-        admitted(profile(u.map((v) => v / (Math.cos(f) + Math.sin(f) * v))), admits);
+      const at = (f: number): ProfilePoint => admitted(profile(u.map((v) => v / (cos(f) + sin(f) * v))), admits);
       const from = -Math.PI / 4;
-      const to = Math.PI / 2 + Math.atan(thinnest);
+      const to = Math.PI / 2 + atan(thinnest);
       // dense towards both poles
       const grid = steps(0, Math.PI, 500)
-        .map((v) => from + ((to - from) * (1 - Math.cos(v))) / 2)
+        .map((v) => from + ((to - from) * (1 - cos(v))) / 2)
         .subarray(1, 500);
       return localMinima(grid, (f) => at(f).rss)
         .filter(({ t }) => at(t).coefficient > 0)
         .slice(0, MOST_STARTS)
         .map(({ t }) => {
           const k = at(t).coefficient; // y = k u / (cos f + sin f u)
-          return [(high * Math.cos(t)) / k, Math.sin(t) / k];
+          return [(high * cos(t)) / k, sin(t) / k];
         });
     },
     valid: (theta, low, high) => theta[0] + theta[1] * low > 0 && theta[0] + theta[1] * high > 0,
@@ -98,16 +97,16 @@ export const smoothSearches: Readonly<Record<SmoothFamily, SmoothSearch>> = {
       const span = Math.max(...x) - low;
       const t = x.map((v) => (v - low) / span);
       const at = (logG: number, logQ: number): ProfilePoint => {
-        const g = Math.exp(logG);
-        const q = Math.exp(logQ) - 1;
+        const g = exp(logG);
+        const q = exp(logQ) - 1;
         return admitted(
-          profile(x.map((v, i) => v / ((1 - t[i]) ** 2 / g + 2 * q * t[i] * (1 - t[i]) + g * t[i] * t[i]))),
+          profile(x.map((v, i) => v / (square(1 - t[i]) / g + 2 * q * t[i] * (1 - t[i]) + g * t[i] * t[i]))),
           admits,
         );
       };
       const theta = (logG: number, logQ: number): number[] => {
         const s = 1 / at(logG, logQ).coefficient;
-        const [d0, d1, d2] = [s * Math.exp(-logG), s * (Math.exp(logQ) - 1), s * Math.exp(logG)];
+        const [d0, d1, d2] = [s * exp(-logG), s * (exp(logQ) - 1), s * exp(logG)];
         const [e1, e2] = [(2 * (d1 - d0)) / span, (d0 - 2 * d1 + d2) / (span * span)]; // powers of x - low
         return [d0 - e1 * low + e2 * low * low, e1 - 2 * e2 * low, e2];
       };
@@ -136,14 +135,14 @@ export const smoothSearches: Readonly<Record<SmoothFamily, SmoothSearch>> = {
       const span = levels[levels.length - 1] - levels[0];
       const shifted = x.map((v) => v - levels[0]);
       const at = (logC: number): ProfilePoint => {
-        const c = Math.exp(logC);
-        return admitted(profile(shifted.map((v) => -Math.expm1(-c * v))), admits);
+        const c = exp(logC);
+        return admitted(profile(shifted.map((v) => -expm1(-c * v))), admits);
       };
-      const from = Math.log(1e-5 / span);
-      const to = Math.log(60 / (levels[1] - levels[0]));
+      const from = log(1e-5 / span);
+      const to = log(60 / (levels[1] - levels[0]));
       return localMinima(steps(from, to, Math.ceil((to - from) / 0.04)), (l) => at(l).rss)
         .slice(0, MOST_STARTS)
-        .map(({ t }) => [0, at(t).coefficient, Math.exp(t)]); // the level follows from the linear fit
+        .map(({ t }) => [0, at(t).coefficient, exp(t)]); // the level follows from the linear fit
     },
     valid: (theta) => theta[2] > 0,
   },
@@ -193,8 +192,13 @@ function linearised(x: Float64Array, y: Float64Array): number[] | null {
     if (!(y[i] > 0)) continue;
     const u = x[i] / size;
     const weight = (y[i] * y[i]) / x[i];
-    for (let k = 0; k < 5; k++) m[k] += weight * weight * u ** k;
-    for (let k = 0; k < 3; k++) v[k] += ((weight * weight * x[i]) / y[i]) * u ** k;
+    const square = weight * weight;
+    let power = 1;
+    for (let k = 0; k < 5; k++) {
+      m[k] += square * power;
+      if (k < 3) v[k] += ((square * x[i]) / y[i]) * power;
+      power *= u;
+    }
   }
   // Cramer's rule on three equations
   const det = (a: number[], b: number[], c: number[]): number =>

@@ -1,3 +1,4 @@
+import { exp } from "../core/elementary.ts";
 import { leastSquares } from "../numeric/leastSquares.ts";
 import { levenbergMarquardt, type NonlinearFit } from "../numeric/levenbergMarquardt.ts";
 import type { SmoothSearch } from "./smoothFamilies.ts";
@@ -61,7 +62,7 @@ export function polish(search: SmoothSearch, problem: SmoothProblem, start: read
   if (blocks === 1) transform[p].fill(0);
   if (origin !== 0 && curve.name === "mitscherlich") {
     // b exp(-c (x - origin)) = b exp(c origin) exp(-c x)
-    const growth = Math.exp(theta[2] * origin);
+    const growth = exp(theta[2] * origin);
     transform[1][1] = growth;
     transform[1][2] = theta[1] * growth * origin;
     theta[1] *= growth;
@@ -84,7 +85,7 @@ function linearStart(
     first.set(leastSquares(contrasts, rest, { weight }).coef, p);
     return;
   }
-  const bend = x.map((_, i) => -Math.exp(-first[2] * shifted[i]));
+  const bend = x.map((_, i) => -exp(-first[2] * shifted[i]));
   const { coef } = leastSquares([x.map(() => 1), bend, ...contrasts], y, { weight });
   first[0] = coef[0];
   first[1] = coef[1];

@@ -1,3 +1,4 @@
+import { square } from "../core/elementary.ts";
 import { brentMinimum } from "../numeric/minimize.ts";
 
 /** Residual sum of squares of y on block columns and one shape column, with that column's coefficient. */
@@ -60,7 +61,7 @@ export function projectedProfile(
         if (!(left > 1e-24 * length)) return { rss: total, coefficient: 0 };
         const coefficient = product(shape, response) / left;
         let rss = 0;
-        for (let i = 0; i < response.length; i++) rss += (response[i] - coefficient * shape[i]) ** 2;
+        for (let i = 0; i < response.length; i++) rss += square(response[i] - coefficient * shape[i]);
         return { rss, coefficient };
       },
     };

@@ -1,3 +1,4 @@
+import { pow } from "../core/elementary.ts";
 import { rootsInUnitInterval, toBernstein } from "../numeric/intervalRoots.ts";
 import type { JoinDesign, JoinResponse } from "../numeric/joinDesign.ts";
 import { forEachPiece, type JoinPiece, type Power, polynomial } from "../numeric/joinSweep.ts";
@@ -37,7 +38,7 @@ export function acceptedJoins(
       const middle = (ends[i - 1] + ends[i]) / 2;
       const q = polynomial(denominator, middle);
       // Without information on the rise every curvature fits like none: the verdict is that of a flat curve.
-      const informative = q > floor * (left + middle - design.base) ** (2 * power);
+      const informative = q > floor * pow(left + middle - design.base, 2 * power);
       if (accept(informative ? polynomial(numerator, middle) : 0, informative ? q : 1)) {
         push(ranges, [left + ends[i - 1], left + ends[i]]);
       }
@@ -56,7 +57,7 @@ function push(ranges: Range[], [from, to]: Range): void {
 /** Roots in (0, width) of a polynomial by ascending powers. */
 export function rootsOnPiece(coefficients: readonly number[], width: number): number[] {
   const degree = coefficients.length - 1;
-  const scaled = coefficients.map((value, i) => value * width ** i);
+  const scaled = coefficients.map((value, i) => value * pow(width, i));
   if (scaled.every((value) => value === 0)) return [];
   const bernstein = new Float64Array(degree + 1);
   const roots = new Float64Array(degree);

@@ -1,3 +1,5 @@
+import { acos, atan2, cos, hypot, sin } from "../core/elementary.ts";
+
 /** Curves on an arc of an ellipse: a, b, c (see `scaledCurve.ts`) = mean + cosine cos(angle) + sine sin(angle). */
 export interface CurveArc {
   readonly family: number;
@@ -19,9 +21,9 @@ export function curveOnArc(
   angle: number,
   out: Float64Array,
 ): boolean {
-  const cos = Math.cos(angle);
-  const sin = Math.sin(angle);
-  for (let i = 0; i < 3; i++) out[i] = mean[i] + cos * cosine[i] + sin * sine[i];
+  const along = cos(angle);
+  const across = sin(angle);
+  for (let i = 0; i < 3; i++) out[i] = mean[i] + along * cosine[i] + across * sine[i];
   // Rounding at the end of an arc that is cut off there.
   if (family > 2) out[1] = Math.max(out[1], 0);
   for (const [b, c] of conditions) {
@@ -47,16 +49,16 @@ export function ratioAngles(arc: CurveArc, u1: number, u2: number): number[] {
     if (placed <= to) found.push(placed);
   };
   const addRoots = (p: number, q: number, r: number): void => {
-    const size = Math.hypot(p, q);
+    const size = hypot(p, q);
     if (!(size > Math.abs(r))) return;
-    const middle = Math.atan2(p, q);
-    const half = Math.acos(-r / size);
+    const middle = atan2(p, q);
+    const half = acos(-r / size);
     add(middle + half);
     add(middle - half);
   };
   addRoots(a2 * b1 - a1 * b2, a1 * c2 - a2 * c1, b1 * c2 - b2 * c1);
-  add(Math.atan2(c1, b1) + Math.PI);
-  add(Math.atan2(c2, b2) + Math.PI);
+  add(atan2(c1, b1) + Math.PI);
+  add(atan2(c2, b2) + Math.PI);
   for (const [b, c] of conditions) {
     addRoots(b * sine[1] + c * sine[2], b * cosine[1] + c * cosine[2], b * mean[1] + c * mean[2]);
   }

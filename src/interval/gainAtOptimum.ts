@@ -1,3 +1,4 @@
+import { exp, log } from "../core/elementary.ts";
 import { goldenSection } from "../numeric/goldenSection.ts";
 import type { JoinDesign } from "../numeric/joinDesign.ts";
 
@@ -88,10 +89,10 @@ function smoothPlateau(
     return n > 0 && q > 0 ? (n * n) / q : 0;
   }
   const gain = (logRate: number): number => {
-    const k = Math.exp(logRate);
+    const k = exp(logRate);
     const [n, q] = moments(design, sums, v + r / (2 * k), 2);
     return k * (2 * n - k * q);
   };
-  const centre = Math.log(near !== undefined && near > 0 ? near : r);
+  const centre = log(near !== undefined && near > 0 ? near : r);
   return goldenSection(gain, centre - HALF_WIDTH, centre + HALF_WIDTH, STEPS, 0, enough).best;
 }

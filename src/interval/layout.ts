@@ -1,3 +1,4 @@
+import { exp } from "../core/elementary.ts";
 import type { PreparedData } from "../fit/fitData.ts";
 import { type JoinDesign, joinDesign } from "../numeric/joinDesign.ts";
 
@@ -39,7 +40,7 @@ export function layoutOf(design: JoinDesign, blockCount?: ArrayLike<number>): La
 export function penaltyFactor(nobs: number, blocks: number, family: number): number {
   const k = blocks + Math.min(family, 2) + 1;
   const room = nobs - k - 1;
-  return room > 0 ? Math.exp((2 * k + (2 * k * (k + 1)) / room) / nobs) : Number.POSITIVE_INFINITY;
+  return room > 0 ? exp((2 * k + (2 * k * (k + 1)) / room) / nobs) : Number.POSITIVE_INFINITY;
 }
 
 /**

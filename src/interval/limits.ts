@@ -1,3 +1,4 @@
+import { pow } from "../core/elementary.ts";
 import type { Interval } from "../core/interval.ts";
 import { normalCdf, normalQuantile } from "../numeric/distributions.ts";
 
@@ -226,7 +227,7 @@ function bca(
   const known = influence ? influence.filter((value) => Number.isFinite(value)) : new Float64Array(0);
   const squares = known.reduce((sum, value) => sum + value * value, 0);
   if (!(squares > 0)) return refused("leaving one unit out never moves the estimate, so there is no acceleration");
-  const acceleration = known.reduce((sum, value) => sum + value ** 3, 0) / (6 * squares ** 1.5);
+  const acceleration = known.reduce((sum, value) => sum + value * value * value, 0) / (6 * pow(squares, 1.5));
   let below = lowerEdge;
   for (let i = 0; i < inside && sorted[i] < estimate; i++) below++;
   const share = below / (total - missing);

@@ -1,3 +1,4 @@
+import { log, square } from "../core/elementary.ts";
 import type { RandomStream } from "../core/random.ts";
 import type { JoinDesign } from "../numeric/joinDesign.ts";
 
@@ -32,7 +33,7 @@ export function noiseMoments(design: JoinDesign): NoiseMoments {
   let rank = 0;
   for (let j = 0; j < m; j++) {
     let pivot = c[j][j];
-    for (let k = 0; k < rank; k++) pivot -= root[j][k] ** 2;
+    for (let k = 0; k < rank; k++) pivot -= root[j][k] * root[j][k];
     if (pivot <= 1e-11 * levelWeight[j]) continue;
     for (let l = j; l < m; l++) {
       let value = c[l][j];
@@ -64,13 +65,13 @@ export function noiseMoments(design: JoinDesign): NoiseMoments {
 /** Chi-square variate. Source: Marsaglia & Tsang (2000), ACM Transactions on Mathematical Software 26, 363-372. */
 function chiSquare(random: RandomStream, dof: number): number {
   if (dof <= 0) return 0;
-  if (dof === 1) return random.normal() ** 2;
+  if (dof === 1) return square(random.normal());
   const d = dof / 2 - 1 / 3;
   const c = 1 / Math.sqrt(9 * d);
   for (;;) {
     const x = random.normal();
     const base = 1 + c * x;
     const v = base * base * base;
-    if (v > 0 && Math.log(1 - random.next()) < 0.5 * x * x + d * (1 - v + Math.log(v))) return 2 * d * v;
+    if (v > 0 && log(1 - random.next()) < 0.5 * x * x + d * (1 - v + log(v))) return 2 * d * v;
   }
 }

@@ -1,3 +1,4 @@
+import { square } from "../core/elementary.ts";
 import type { InnerFamily } from "../curves/family.ts";
 import type { JoinDesign, JoinResponse } from "../numeric/joinDesign.ts";
 import { polynomial } from "../numeric/joinSweep.ts";
@@ -160,7 +161,7 @@ function momentsAt(design: JoinDesign, sums: Float64Array, join: number): [numbe
   while (k + 1 < scaled.length - 1 && scaled[k + 1] <= join) k++;
   const t = join - scaled[k];
   let n = 0;
-  for (let l = 0; l <= k; l++) n -= sums[l] * (join - scaled[l]) ** 2;
+  for (let l = 0; l <= k; l++) n -= sums[l] * square(join - scaled[l]);
   return [n, polynomial(design.quadratic.subarray(k * 5, k * 5 + 5), t)];
 }
 

@@ -1,3 +1,4 @@
+import { log } from "../core/elementary.ts";
 import type { JoinDesign } from "../numeric/joinDesign.ts";
 import { optimumOf, slopeAt, valueAt } from "./scaledCurve.ts";
 
@@ -31,12 +32,12 @@ export function optimumScalar(design: JoinDesign, r: number): Scalar {
 export function flexScalar(design: JoinDesign, [x1, x2]: readonly [number, number]): Scalar {
   const u1 = (x1 - design.low) / design.span;
   const u2 = (x2 - design.low) / design.span;
-  const logRatio = Math.log(x2 / x1);
+  const logRatio = log(x2 / x1);
   return {
     read(family, a, b, c) {
       const y1 = valueAt(family, a, b, c, u1);
       const y2 = valueAt(family, a, b, c, u2);
-      return y1 > 0 && y2 > 0 ? 100 * (1 - Math.log(y2 / y1) / logRatio) : Number.NaN;
+      return y1 > 0 && y2 > 0 ? 100 * (1 - log(y2 / y1) / logRatio) : Number.NaN;
     },
     range: null,
     scale: (value) => value,

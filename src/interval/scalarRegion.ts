@@ -1,3 +1,4 @@
+import { acos, cos, sin, square } from "../core/elementary.ts";
 import type { InnerFamily } from "../curves/family.ts";
 import type { JoinDesign, JoinResponse } from "../numeric/joinDesign.ts";
 import { polynomial } from "../numeric/joinSweep.ts";
@@ -133,8 +134,8 @@ function patches(
         ]
       : [];
     const given = (s: number): CurveArc => {
-      const inside = Math.sin(Math.PI * s);
-      const lift = levelSpread * radius * Math.cos(Math.PI * s);
+      const inside = sin(Math.PI * s);
+      const lift = levelSpread * radius * cos(Math.PI * s);
       const c = bend * inside;
       // Conditional mean of b1 given b2, then its own deviation.
       const b = tilt * inside;
@@ -171,7 +172,7 @@ function patches(
       // Slopes below zero are cut off; the arc that is left is followed from end to end.
       const cosine = -n / (Math.sqrt(q) * radius);
       if (!(q > 0) || cosine > 1) return null;
-      const arc = radius > 0 && cosine > -1 ? Math.acos(cosine) : Math.PI;
+      const arc = radius > 0 && cosine > -1 ? acos(cosine) : Math.PI;
       const spread = radius / Math.sqrt(q);
       return {
         family: code,
@@ -216,7 +217,7 @@ function momentsAt(
   let n = 0;
   let rise = 0;
   for (let l = 0; l <= k; l++) {
-    const below = power === 1 ? join - scaled[l] : (join - scaled[l]) ** 2;
+    const below = power === 1 ? join - scaled[l] : square(join - scaled[l]);
     n -= sums[l] * below;
     rise += share[l] * below;
   }

@@ -1,3 +1,4 @@
+import { pow } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import type { CurveFit } from "../fit/curveFit.ts";
 import type { Multipliers } from "./errorSampler.ts";
@@ -74,7 +75,7 @@ export function planResampling(data: PreparedIntervalData, base: CurveFit, optio
     check(
       cluster === null || units >= STRIPS,
       "not-offered",
-      `${units} strips allow only ${2 ** units} patterns of signs; at least ${STRIPS} are needed`,
+      `${units} strips allow only ${pow(2, units)} patterns of signs; at least ${STRIPS} are needed`,
     );
     return {
       ...plain,

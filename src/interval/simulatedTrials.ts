@@ -38,7 +38,7 @@ export interface SimulatedTrials {
 export type SimulationMemo = Map<string, SimulatedTrials>;
 
 /** Random numbers far from those of the bootstrap with the same seed. */
-const STREAM = 2 ** 30;
+const STREAM = 1073741824;
 
 /**
  * Simulates trials: normal errors added to each family's best curve, all families refitted. The errors are the same for all curves,

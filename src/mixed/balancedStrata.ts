@@ -1,3 +1,4 @@
+import { square } from "../core/elementary.ts";
 import { fUpper } from "../numeric/distributions.ts";
 import { crossLabels, type Factor, type Stratum, type VarianceRow } from "./analyseStrata.ts";
 import { indexLevels } from "./randomTerm.ts";
@@ -31,7 +32,7 @@ export function balancedStrata(
     return { u: sum.reduce((total, v, c) => total + (v * v) / count[c], 0), cells: levels.length };
   };
   let total = 0;
-  for (let i = 0; i < n; i++) total += (yields[i] - mean) ** 2;
+  for (let i = 0; i < n; i++) total += square(yields[i] - mean);
 
   const strata: Stratum[] = [];
   let used = 0;

@@ -1,3 +1,4 @@
+import { log } from "../core/elementary.ts";
 import { chiSquareUpper } from "../numeric/distributions.ts";
 import { analyseStrata, crossLabels, type Factor } from "./analyseStrata.ts";
 import { residualOf } from "./effectTests.ts";
@@ -30,7 +31,7 @@ export function bartlettTest(plots: VariancePlots, treatments: readonly Factor[]
   const total = errors.reduce((sum, { df }) => sum + df, 0);
   const pooled = errors.reduce((sum, { ss }) => sum + ss, 0) / total;
   const k = errors.length;
-  const raw = total * Math.log(pooled) - errors.reduce((sum, { df, ms }) => sum + df * Math.log(ms), 0);
+  const raw = total * log(pooled) - errors.reduce((sum, { df, ms }) => sum + df * log(ms), 0);
   const correction = 1 + (errors.reduce((sum, { df }) => sum + 1 / df, 0) - 1 / total) / (3 * (k - 1));
   const chiSquare = Math.max(0, raw / correction);
   return { chiSquare, df: k - 1, p: chiSquareUpper(chiSquare, k - 1) };

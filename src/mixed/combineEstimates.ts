@@ -1,3 +1,4 @@
+import { log, pow, square } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { chiSquareUpper, tQuantile, tTwoSided } from "../numeric/distributions.ts";
 
@@ -78,7 +79,7 @@ export function combineEstimates(
     );
   }
   const y = estimates.map(({ estimate }) => estimate);
-  const s2 = estimates.map(({ standardError }) => standardError ** 2);
+  const s2 = estimates.map(({ standardError }) => standardError * standardError);
   const tau2 = remlTau2(y, s2);
   const { mu, total, scatter, weights } = atTau2(y, s2, tau2);
   const factor = hartungKnapp ? scatter / (k - 1) : 1;
@@ -91,7 +92,9 @@ export function combineEstimates(
   if (k < FEWEST_FOR_PREDICTION) notes.push(`${k} estimates are too few for an interval for a further environment`);
   if (tau2 === 0) notes.push("the estimates scatter no more than their own errors explain");
   const reach =
-    k < FEWEST_FOR_PREDICTION ? 0 : tQuantile(1 - (1 - level) / 2, k - 2) * Math.sqrt(tau2 + standardError ** 2);
+    k < FEWEST_FOR_PREDICTION
+      ? 0
+      : tQuantile(1 - (1 - level) / 2, k - 2) * Math.sqrt(tau2 + standardError * standardError);
   return {
     schema: "standcurve/combined-estimate/1",
     twoStage: true,
@@ -125,14 +128,14 @@ function atTau2(
   const weights = s2.map((v) => 1 / (v + tau2));
   const total = weights.reduce((sum, w) => sum + w, 0);
   const mu = weights.reduce((sum, w, i) => sum + w * y[i], 0) / total;
-  const scatter = weights.reduce((sum, w, i) => sum + w * (y[i] - mu) ** 2, 0);
+  const scatter = weights.reduce((sum, w, i) => sum + w * square(y[i] - mu), 0);
   return { mu, total, scatter, weights };
 }
 
 function restricted(y: readonly number[], s2: readonly number[], tau2: number): number {
   const { total, scatter } = atTau2(y, s2, tau2);
-  const logs = s2.reduce((sum, v) => sum + Math.log(v + tau2), 0);
-  return -0.5 * ((y.length - 1) * Math.log(2 * Math.PI) + logs + Math.log(total) + scatter);
+  const logs = s2.reduce((sum, v) => sum + log(v + tau2), 0);
+  return -0.5 * ((y.length - 1) * log(2 * Math.PI) + logs + log(total) + scatter);
 }
 
 /** Maximum of the restricted likelihood over tau^2 >= 0: brackets on a logarithmic scale, then bisection of the score. */
@@ -142,16 +145,16 @@ function remlTau2(y: readonly number[], s2: readonly number[]): number {
     let sum = 0;
     let squares = 0;
     for (let i = 0; i < y.length; i++) {
-      sum += weights[i] ** 2 * (y[i] - mu) ** 2 - weights[i];
-      squares += weights[i] ** 2;
+      sum += weights[i] * weights[i] * square(y[i] - mu) - weights[i];
+      squares += weights[i] * weights[i];
     }
     return 0.5 * (sum + squares / total);
   };
   const mean = y.reduce((sum, v) => sum + v, 0) / y.length;
-  const spread = y.reduce((sum, v) => sum + (v - mean) ** 2, 0) / (y.length - 1);
+  const spread = y.reduce((sum, v) => sum + square(v - mean), 0) / (y.length - 1);
   const top = 100 * (spread + Math.max(...s2));
   const bottom = 1e-12 * Math.min(...s2);
-  const points = [0, ...Array.from({ length: 240 }, (_, i) => bottom * (top / bottom) ** (i / 239))];
+  const points = [0, ...Array.from({ length: 240 }, (_, i) => bottom * pow(top / bottom, i / 239))];
   let best = 0;
   let bestValue = restricted(y, s2, 0);
   for (let i = 0; i + 1 < points.length; i++) {

@@ -1,3 +1,4 @@
+import { log, pow, square } from "../core/elementary.ts";
 import type { Interval, Piece } from "../core/interval.ts";
 import { tQuantile } from "../numeric/distributions.ts";
 import { form } from "./curveInference.ts";
@@ -79,7 +80,7 @@ export function curveOptimum(fit: CurveFrame, estimate: CurveEstimate, r: number
 function slopeGradient(fit: CurveFrame, estimate: CurveEstimate, x: number): number[] {
   const z = toZ(fit.scaling, x);
   const { scale } = fit.scaling;
-  return estimate.coefficients.map((_, power) => (power === 0 ? 0 : (power * z ** (power - 1)) / scale));
+  return estimate.coefficients.map((_, power) => (power === 0 ? 0 : (power * pow(z, power - 1)) / scale));
 }
 
 function bestDensity(
@@ -124,7 +125,7 @@ function joinInterval(
   if (profile === null) return null;
   const own = dof(b.map((_, i) => (i === b.length - 1 ? 1 : 0)));
   if (own === null) return null;
-  const cutoff = tQuantile(1 - (1 - level) / 2, Math.max(1, own)) ** 2;
+  const cutoff = square(tQuantile(1 - (1 - level) / 2, Math.max(1, own)));
   const { scale } = fit.scaling;
   const [low, high] = fit.densityRange;
   const smooth = fit.curve === "quadratic-plateau";
@@ -209,9 +210,9 @@ export function flexGradient(
   const z2 = toZ(fit.scaling, x2);
   const y1 = basis.mean(z1, coefficients);
   const y2 = basis.mean(z2, coefficients);
-  const width = Math.log(x2 / x1);
+  const width = log(x2 / x1);
   const c1 = basis.gradient(z1, coefficients);
   const c2 = basis.gradient(z2, coefficients);
   const gradient = c1.map((v, i) => (-100 / width) * (c2[i] / y2 - v / y1));
-  return { score: y1 > 0 && y2 > 0 ? 100 * (1 - Math.log(y2 / y1) / width) : null, gradient };
+  return { score: y1 > 0 && y2 > 0 ? 100 * (1 - log(y2 / y1) / width) : null, gradient };
 }

@@ -1,3 +1,4 @@
+import { log, pow } from "../core/elementary.ts";
 import { multiply } from "../numeric/matrix.ts";
 import type { CurveState } from "./mixedCurves.ts";
 import type { FixedColumn, MixedDesign } from "./mixedDesign.ts";
@@ -21,7 +22,7 @@ export function basisShift(design: MixedDesign, columns: readonly FixedColumn[],
   const rise = design.curve === "quadratic-plateau" ? 2 : 1;
   let powers = state.tangent === null ? 0 : -1;
   for (const { power } of columns) powers += power === 0 ? 0 : state.join === null ? power : rise;
-  return -powers * Math.log(design.scaling.scale);
+  return -powers * log(design.scaling.scale);
 }
 
 const POLYNOMIAL_NAMES = ["intercept", "linear", "quadratic"];
@@ -45,7 +46,7 @@ export function densityUnits(
   columns.forEach((row, i) => {
     if (state.join !== null) {
       const power = row.power === 0 ? 0 : design.curve === "quadratic-plateau" ? 2 : 1;
-      change[i * p + i] = scale ** -power;
+      change[i * p + i] = pow(scale, -power);
       return;
     }
     columns.forEach((column, j) => {
@@ -54,7 +55,7 @@ export function densityUnits(
       // A shared slope shifts the level of every hybrid; a level never enters a shared slope.
       if (row.hybrid === null && column.hybrid !== null) return;
       change[i * p + j] =
-        binomial(column.power, row.power) * (-centre) ** (column.power - row.power) * scale ** -column.power;
+        binomial(column.power, row.power) * pow(-centre, column.power - row.power) * pow(scale, -column.power);
     });
   });
   const names = columns.map(({ power, hybrid }) => {

@@ -1,3 +1,4 @@
+import { cos, exp, log } from "../core/elementary.ts";
 import { studentizedRangeUpper, tTwoSided } from "../numeric/distributions.ts";
 
 /** One comparison among k estimates. */
@@ -26,8 +27,8 @@ export function familywiseP(pairs: readonly PairStatistic[], k: number): number[
   // Beyond 12 the p-value is far below anything that matters; those few are integrated directly.
   const top = Math.min(12, Math.max(1, ...pairs.map(({ t }) => t * Math.SQRT2)) * 1.0001);
   const angles = Array.from({ length: NODES }, (_, i) => (Math.PI * i) / (NODES - 1));
-  const nodes = angles.map((angle) => 0.5 * top * (1 + Math.cos(angle)));
-  const values = nodes.map((q) => Math.log(studentizedRangeUpper(q, k, dof)));
+  const nodes = angles.map((angle) => 0.5 * top * (1 + cos(angle)));
+  const values = nodes.map((q) => log(studentizedRangeUpper(q, k, dof)));
   return pairs.map(({ t }) => {
     const q = t * Math.SQRT2;
     if (q > top) return studentizedRangeUpper(q, k, dof);
@@ -36,11 +37,11 @@ export function familywiseP(pairs: readonly PairStatistic[], k: number): number[
     let denominator = 0;
     for (let i = 0; i < NODES; i++) {
       const gap = q - nodes[i];
-      if (gap === 0) return Math.exp(values[i]);
+      if (gap === 0) return exp(values[i]);
       const weight = (i % 2 === 0 ? 1 : -1) * (i === 0 || i === NODES - 1 ? 0.5 : 1);
       numerator += (weight / gap) * values[i];
       denominator += weight / gap;
     }
-    return Math.min(1, Math.exp(numerator / denominator));
+    return Math.min(1, exp(numerator / denominator));
   });
 }

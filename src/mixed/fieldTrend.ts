@@ -1,4 +1,5 @@
 import { type Economics, priceRatio } from "../core/economics.ts";
+import { pow } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { chiSquareUpper } from "../numeric/distributions.ts";
 import { dot } from "../numeric/matrix.ts";
@@ -191,8 +192,8 @@ export function fieldTrend(data: FieldTrendData, options: FieldTrendOptions = {}
     shift: adjusted.optimum.density - naive.optimum.density,
     trend: trendColumns.map((_, d) => ({
       degree: d + 1,
-      coefficient: full.coefficients[first + d] / reach ** (d + 1),
-      standardError: Math.sqrt(full.vcov[first + d][first + d]) / reach ** (d + 1),
+      coefficient: full.coefficients[first + d] / pow(reach, d + 1),
+      standardError: Math.sqrt(full.vcov[first + d][first + d]) / pow(reach, d + 1),
     })),
     correlation: correlated
       ? {

@@ -1,3 +1,4 @@
+import { log, pow } from "../core/elementary.ts";
 import { factorCholesky, invertFromCholesky, logDeterminant, solveLower } from "../numeric/cholesky.ts";
 import { multiplyTransposed, multiplyVector } from "../numeric/matrix.ts";
 
@@ -80,7 +81,7 @@ function evaluate(
     v[i * n + i] = 1;
     for (let j = 0; j < i; j++) {
       if (line[i] !== line[j] || rho === 0) continue;
-      v[i * n + j] = (1 - nu) * rho ** Math.abs(position[i] - position[j]);
+      v[i * n + j] = (1 - nu) * pow(rho, Math.abs(position[i] - position[j]));
       v[j * n + i] = v[i * n + j];
     }
   }
@@ -119,6 +120,6 @@ function evaluate(
     sigma: Math.sqrt(sigma2),
     rho,
     nuggetShare: nu,
-    logLikelihood: -0.5 * (dof * (Math.log(2 * Math.PI * sigma2) + 1) + logDeterminant(v, n) + logX),
+    logLikelihood: -0.5 * (dof * (log(2 * Math.PI * sigma2) + 1) + logDeterminant(v, n) + logX),
   };
 }

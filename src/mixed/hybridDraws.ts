@@ -1,3 +1,4 @@
+import { square } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import type { Interval } from "../core/interval.ts";
 import { streamRandom } from "../core/random.ts";
@@ -46,7 +47,7 @@ export function drawRanks(
     for (let i = 0; i < p; i++) noise[i] = random.normal();
     let chi = 0;
     const many = dof > 200;
-    for (let i = 0; i < (many ? 0 : dof); i++) chi += random.normal() ** 2;
+    for (let i = 0; i < (many ? 0 : dof); i++) chi += square(random.normal());
     const stretch = many ? 1 : Math.sqrt(dof / chi);
     for (let h = 0; h < hybrids; h++) {
       const b = [0, 0, 0];

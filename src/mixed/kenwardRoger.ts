@@ -1,3 +1,4 @@
+import { square } from "../core/elementary.ts";
 import { factorCholesky, invertFromCholesky, solveLower } from "../numeric/cholesky.ts";
 import { dot, multiply, multiplyVector, traceProduct, transpose } from "../numeric/matrix.ts";
 import { qMatrices } from "./qMatrices.ts";
@@ -138,7 +139,7 @@ export function kenwardRoger(model: RemlModel): SmallSample | null {
       const c2 = (r - g) / base;
       const c3 = (r + 2 - g) / base;
       const mean = 1 / (1 - a2 / r);
-      const variance = ((2 / r) * (1 + c1 * b)) / ((1 - c2 * b) ** 2 * (1 - c3 * b));
+      const variance = ((2 / r) * (1 + c1 * b)) / (square(1 - c2 * b) * (1 - c3 * b));
       const rho = variance / (2 * mean * mean);
       const df2 = 4 + (r + 2) / (r * rho - 1);
       if (!(df2 > 2)) return { f: wald, df1: r, df2: null };

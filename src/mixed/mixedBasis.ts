@@ -1,3 +1,4 @@
+import { pow } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import type { MeanCurve, MixedCurve, MixedResponseFit, Scaling } from "./mixedResponse.ts";
 
@@ -15,8 +16,8 @@ export function mixedBasis(curve: MixedCurve, join: number | null): Basis {
   if (curve === "linear" || curve === "quadratic") {
     const powers = curve === "linear" ? [0, 1] : [0, 1, 2];
     return {
-      gradient: (z) => powers.map((power) => z ** power),
-      mean: (z, b) => powers.reduce((sum, power) => sum + b[power] * z ** power, 0),
+      gradient: (z) => powers.map((power) => pow(z, power)),
+      mean: (z, b) => powers.reduce((sum, power) => sum + b[power] * pow(z, power), 0),
       slope: (z, b) => b[1] + (powers.length > 2 ? 2 * b[2] * z : 0),
     };
   }
@@ -26,14 +27,14 @@ export function mixedBasis(curve: MixedCurve, join: number | null): Basis {
   return {
     gradient(z, b) {
       const below = Math.max(joinOf(b) - z, 0);
-      const row = [1, -(below ** power)];
-      if (b.length > 2) row.push(below > 0 ? -b[1] * power * below ** (power - 1) : 0);
+      const row = [1, -pow(below, power)];
+      if (b.length > 2) row.push(below > 0 ? -b[1] * power * pow(below, power - 1) : 0);
       return row;
     },
-    mean: (z, b) => b[0] - b[1] * Math.max(joinOf(b) - z, 0) ** power,
+    mean: (z, b) => b[0] - b[1] * pow(Math.max(joinOf(b) - z, 0), power),
     slope(z, b) {
       const below = joinOf(b) - z;
-      return below > 0 ? b[1] * power * below ** (power - 1) : 0;
+      return below > 0 ? b[1] * power * pow(below, power - 1) : 0;
     },
   };
 }

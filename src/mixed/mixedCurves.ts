@@ -1,3 +1,4 @@
+import { square } from "../core/elementary.ts";
 import { multiply } from "../numeric/matrix.ts";
 import type { ModeBlock } from "./conditionalModes.ts";
 import type { FixedColumn, MixedDesign } from "./mixedDesign.ts";
@@ -105,7 +106,7 @@ function absoluteParameters(
       jacobian[e * (k + 1) + e] = sigma2;
       jacobian[e * (k + 1) + k] = phi[e];
     }
-    jacobian[(k + 1) ** 2 - 1] = 1;
+    jacobian[square(k + 1) - 1] = 1;
     covariance = rows(sandwich(jacobian, observed, k + 1, k + 1), k + 1);
   }
   return {

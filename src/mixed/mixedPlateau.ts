@@ -1,3 +1,4 @@
+import { pow, square } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { factorCholesky, invertFromCholesky } from "../numeric/cholesky.ts";
 import { rootsInUnitInterval, toBernstein } from "../numeric/intervalRoots.ts";
@@ -68,13 +69,13 @@ export function fitPlateau(
     const settled = Math.abs(best - join) <= 1e-11 && model !== null;
     join = best;
     if (settled) break;
-    const rise = x.map((v) => -(Math.max(join - z(v), 0) ** power));
+    const rise = x.map((v) => -pow(Math.max(join - z(v), 0), power));
     // d mean / d join = -k p (join - z)_+^(p-1); the factor -k is known only after the fit, so a first fit gives it.
     const slope = generalisedSlope(data, factors, levelColumns.length, levels, power, join);
     const below = levels.filter((level) => level < join).length;
     const tangent =
       below > 1
-        ? x.map((v) => (v < join * scaling.scale + scaling.centre ? -slope * power * (join - z(v)) ** (power - 1) : 0))
+        ? x.map((v) => (v < join * scaling.scale + scaling.centre ? -slope * power * pow(join - z(v), power - 1) : 0))
         : null;
     const fixed = columnValues(design, columns, [ones, rise]);
     model = solveReml({
@@ -136,7 +137,7 @@ function sweep(
   let best: number | null = null;
   let bestGain = 0;
   const consider = (join: number): void => {
-    const h = levels.map((level) => -(Math.max(join - level, 0) ** power));
+    const h = levels.map((level) => -pow(Math.max(join - level, 0), power));
     const n = dot(h, v);
     const q = dot(h, multiplyVector(m, h, count, count));
     if (n > 0 && q > 0 && (n * n) / q > bestGain * (1 + 1e-14)) {
@@ -152,7 +153,7 @@ function sweep(
     // h_l(t) = -(t + left - z_l)^p for levels up to `left`: moments a_j = sum of h's t^j coefficient vectors.
     const vectors = Array.from({ length: power + 1 }, (_, j) =>
       levels.map((level, l) =>
-        l < k ? -(power === 1 ? [left - level, 1] : [(left - level) ** 2, 2 * (left - level), 1])[j] : 0,
+        l < k ? -(power === 1 ? [left - level, 1] : [square(left - level), 2 * (left - level), 1])[j] : 0,
       ),
     );
     const n = vectors.map((vector) => dot(vector, v));
@@ -188,7 +189,7 @@ function joinProfile(
 ): { join: number[]; excess: number[]; rise: number[] } {
   const { m, v, count } = levelProducts(data, factors, fixed);
   const at = (join: number): { gain: number; rise: number } => {
-    const h = levels.map((level) => -(Math.max(join - level, 0) ** power));
+    const h = levels.map((level) => -pow(Math.max(join - level, 0), power));
     const n = dot(h, v);
     const q = dot(h, multiplyVector(m, h, count, count));
     return n > 0 && q > 0 ? { gain: (n * n) / q, rise: n / q } : { gain: 0, rise: 0 };
@@ -218,7 +219,7 @@ function stationaryPoints(n: readonly number[], q: Float64Array, power: 1 | 2, s
       if (at >= 0 && at <= degree) out[at] += (2 * i - j) * n[i] * q[j];
     }
   }
-  const scaled = Float64Array.from({ length: degree + 1 }, (_, i) => out[i] * step ** i);
+  const scaled = Float64Array.from({ length: degree + 1 }, (_, i) => out[i] * pow(step, i));
   if (scaled.every((value) => value === 0)) return [];
   const bernstein = new Float64Array(degree + 1);
   toBernstein(scaled, degree, bernstein);
@@ -248,6 +249,6 @@ function generalisedSlope(
   join: number,
 ): number {
   const { m, v, count } = levelProducts(data, factors, fixed);
-  const h = levels.map((level) => -(Math.max(join - level, 0) ** power));
+  const h = levels.map((level) => -pow(Math.max(join - level, 0), power));
   return dot(h, v) / dot(h, multiplyVector(m, h, count, count));
 }

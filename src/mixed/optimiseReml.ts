@@ -1,3 +1,4 @@
+import { square } from "../core/elementary.ts";
 import { symmetricEigen } from "../numeric/symmetricEigen.ts";
 import { minimiseNewton, type NewtonPoint } from "../numeric/trustNewton.ts";
 import type { Crossproducts } from "./crossproducts.ts";
@@ -199,7 +200,7 @@ function snapZeros(
   data.terms.forEach(({ width }, t) => {
     for (let c = 0; c < width; c++) {
       let size = 0;
-      for (let a = c; a < width; a++) size += current[t][a * width + c] ** 2;
+      for (let a = c; a < width; a++) size += square(current[t][a * width + c]);
       if (size === 0 || size > 1e-6) continue;
       const trial = current.map((l) => l.slice());
       for (let a = c; a < width; a++) trial[t][a * width + c] = 0;
@@ -287,7 +288,7 @@ export function semidefiniteFactor(a: Float64Array, n: number): Float64Array {
   const l = new Float64Array(n * n);
   for (let j = 0; j < n; j++) {
     let pivot = a[j * n + j];
-    for (let k = 0; k < j; k++) pivot -= l[j * n + k] ** 2;
+    for (let k = 0; k < j; k++) pivot -= square(l[j * n + k]);
     if (!(pivot > 1e-14 * a[j * n + j])) continue;
     l[j * n + j] = Math.sqrt(pivot);
     for (let i = j + 1; i < n; i++) {

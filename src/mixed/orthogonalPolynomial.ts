@@ -1,3 +1,4 @@
+import { pow, square } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { fUpper } from "../numeric/distributions.ts";
 
@@ -43,7 +44,7 @@ export function orthogonalPolynomials(
     a.reduce((sum, v, l) => sum + replication[l] * v * b[l], 0);
   const found: number[][] = [levels.map(() => 1)];
   for (let d = 1; d <= degree; d++) {
-    let v = levels.map((x) => ((x - centre) / half) ** d);
+    let v = levels.map((x) => pow((x - centre) / half, d));
     for (let pass = 0; pass < 2; pass++) {
       for (const q of found) {
         const along = inner(v, q) / inner(q, q);
@@ -79,7 +80,7 @@ export function polynomialContrasts(
   const coefficients = orthogonalPolynomials(levels, replication, degree);
   const total = replication.reduce((sum, n) => sum + n, 0);
   const grand = means.reduce((sum, m, l) => sum + replication[l] * m, 0) / total;
-  const between = means.reduce((sum, m, l) => sum + replication[l] * (m - grand) ** 2, 0);
+  const between = means.reduce((sum, m, l) => sum + replication[l] * square(m - grand), 0);
   const row = (contrast: string, c: readonly number[] | null, df: number, ss: number): PolynomialContrast => {
     const ms = ss / df;
     const f = msError !== null && dfError > 0 ? ms / msError : null;

@@ -1,3 +1,4 @@
+import { pow } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { tQuantile } from "../numeric/distributions.ts";
 import { combinationDof, form } from "./curveInference.ts";
@@ -104,5 +105,5 @@ export function predictResponse(fit: MixedResponseFit, options: PredictOptions):
 export function residualDof(fit: MixedResponseFit): number | null {
   if (fit.componentCovariance === null) return null;
   const last = fit.componentCovariance.length - 1;
-  return (2 * fit.sigma ** 4) / fit.componentCovariance[last][last];
+  return (2 * pow(fit.sigma, 4)) / fit.componentCovariance[last][last];
 }

@@ -1,3 +1,4 @@
+import { log, square } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { factorCholesky, solveLower, solveLowerTransposed } from "../numeric/cholesky.ts";
 import { type Crossproducts, crossproducts } from "./crossproducts.ts";
@@ -81,9 +82,9 @@ export function solveReml(input: SolveRemlInput): RemlModel {
   );
   const { point } = optimum;
   let logScale = 0;
-  for (let j = 0; j < p; j++) logScale += Math.log(columnScale[j]);
+  for (let j = 0; j < p; j++) logScale += log(columnScale[j]);
   let logWeight = 0;
-  for (let i = 0; i < n; i++) logWeight += Math.log(rootWeight?.[i] ?? 1);
+  for (let i = 0; i < n; i++) logWeight += log(rootWeight?.[i] ?? 1);
   const coefficients = point.beta.map((b, j) => (b + start[j]) / columnScale[j]);
   const vcov = point.c.map((v, i) => (v * point.sigma2) / (columnScale[Math.floor(i / p)] * columnScale[i % p]));
   const logLikelihood = point.logLikelihood - (reml ? logScale : 0) + logWeight;
@@ -177,7 +178,7 @@ function smallestPivot(l: Float64Array, n: number): number {
   let least = Number.POSITIVE_INFINITY;
   for (let i = 0; i < n; i++) {
     let length = 0;
-    for (let k = 0; k <= i; k++) length += l[i * n + k] ** 2;
+    for (let k = 0; k <= i; k++) length += square(l[i * n + k]);
     least = Math.min(least, l[i * n + i] / Math.sqrt(length));
   }
   return least;

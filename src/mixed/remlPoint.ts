@@ -1,3 +1,4 @@
+import { log } from "../core/elementary.ts";
 import { factorCholesky, invertFromCholesky, logDeterminant, solveLower } from "../numeric/cholesky.ts";
 import { dot, multiply, multiplyTransposed, multiplyVector, slice, transpose } from "../numeric/matrix.ts";
 import type { Crossproducts } from "./crossproducts.ts";
@@ -31,7 +32,7 @@ export interface RemlPoint {
   phi(): PhiDerivatives;
 }
 
-const LOG_2PI = Math.log(2 * Math.PI);
+const LOG_2PI = log(2 * Math.PI);
 
 /**
  * Restricted log-likelihood of a linear mixed model at given Cholesky factors of the relative covariances.
@@ -94,7 +95,7 @@ export function remlPoint(data: Crossproducts, factors: readonly Float64Array[],
   const dof = reml ? n - p : n;
   const sigma2 = yPy / dof;
   if (!(sigma2 > 0) || !Number.isFinite(logV)) return null;
-  const logLikelihood = -0.5 * (dof * (LOG_2PI + Math.log(sigma2) + 1) + logV + (reml ? logX : 0));
+  const logLikelihood = -0.5 * (dof * (LOG_2PI + log(sigma2) + 1) + logV + (reml ? logX : 0));
 
   // K in the order [crossed, fixed].
   const k = new Float64Array(m * m);

@@ -1,4 +1,5 @@
 import type { Economics } from "../core/economics.ts";
+import { pow } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { type CurveEstimate, type CurveOptimumAnswer, curveOptimum, type FlexAnswer } from "./curveAnswers.ts";
 import { combinationDof, environmentElements, form } from "./curveInference.ts";
@@ -146,7 +147,7 @@ export function responseAtYieldGoal(fit: MixedResponseFit, options: YieldGoalOpt
       };
     }),
     slopePerYield: varies
-      ? k.reduce((sum, v, power) => sum + (power === 0 ? 0 : power * v * z0 ** (power - 1)), 0) / scale
+      ? k.reduce((sum, v, power) => sum + (power === 0 ? 0 : power * v * pow(z0, power - 1)), 0) / scale
       : null,
     ...answers(fit, estimate, options, level),
     level,

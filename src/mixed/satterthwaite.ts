@@ -1,3 +1,4 @@
+import { square } from "../core/elementary.ts";
 import { dot, multiplyVector, quadraticForm } from "../numeric/matrix.ts";
 import { symmetricEigen } from "../numeric/symmetricEigen.ts";
 import type { RemlModel } from "./remlModel.ts";
@@ -43,7 +44,7 @@ export function satterthwaite(model: RemlModel, known?: VarianceParameters): Sma
       for (let j = 0; j < r; j++) {
         const combination = new Float64Array(p);
         for (let i = 0; i < r; i++) for (let s = 0; s < p; s++) combination[s] += vectors[i * r + j] * rows[i * p + s];
-        sum += dot(combination, beta) ** 2 / values[j];
+        sum += square(dot(combination, beta)) / values[j];
         const df = dfScaled(combination);
         if (df === null) known = false;
         else if (df > 2) expectation += df / (df - 2);

@@ -1,3 +1,4 @@
+import { square } from "../core/elementary.ts";
 import type { Stratum, VarianceRow } from "./analyseStrata.ts";
 import type { WholePlotFactor } from "./recogniseLayout.ts";
 import type { VariancePlots } from "./varianceData.ts";
@@ -35,7 +36,7 @@ export function splitErrors(
     subWithinWhole: Math.sqrt((2 * sub.ms) / perCell),
     wholeWithinOrAcrossSub: Math.sqrt((2 * mixture) / perCell),
     satterthwaiteDof:
-      ((subs - 1) * sub.ms + main.ms) ** 2 / (((subs - 1) * sub.ms) ** 2 / sub.df + main.ms ** 2 / main.df),
+      square((subs - 1) * sub.ms + main.ms) / (square((subs - 1) * sub.ms) / sub.df + (main.ms * main.ms) / main.df),
     dofWhole: main.df,
     dofSub: sub.df,
     wholePlotVariance: (main.ms - sub.ms) / subs,

@@ -1,3 +1,4 @@
+import { square } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { tQuantile, tTwoSided } from "../numeric/distributions.ts";
 import { indexLevels } from "./randomTerm.ts";
@@ -98,12 +99,12 @@ export function stabilitySlopes(data: StabilityData, options: { readonly level?:
     let sxx = 0;
     let sxy = 0;
     for (const b of own) {
-      sxx += (index[b] - centre) ** 2;
+      sxx += square(index[b] - centre);
       sxy += (index[b] - centre) * (cell[a * e + b] - mean);
     }
     const slope = sxy / sxx;
     let residual = 0;
-    for (const b of own) residual += (cell[a * e + b] - mean - slope * (index[b] - centre)) ** 2;
+    for (const b of own) residual += square(cell[a * e + b] - mean - slope * (index[b] - centre));
     if (own.length > 2) {
       rss += residual;
       dof += own.length - 2;

@@ -57,7 +57,7 @@ export function cellTable(
   const r = new Set(plots.block).size;
   const at = treatments.findIndex(({ name }) => name === wholePlot);
   const whole = parts.map((part) => part[at]);
-  const sub = split.subWithinWhole ** 2 / 2;
+  const sub = (split.subWithinWhole * split.subWithinWhole) / 2;
   const shared = split.wholePlotVariance / r;
   const vcov = (i: number, j: number): number => (i === j ? sub + shared : whole[i] === whole[j] ? shared : 0);
   const dof = (i: number, j: number): number => (whole[i] === whole[j] ? split.dofSub : split.satterthwaiteDof);

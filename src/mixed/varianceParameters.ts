@@ -1,3 +1,4 @@
+import { square } from "../core/elementary.ts";
 import { factorCholesky, invertFromCholesky } from "../numeric/cholesky.ts";
 import { multiply, multiplyTransposed, slice } from "../numeric/matrix.ts";
 import { type PhiElement, phiElements } from "./patternProducts.ts";
@@ -41,7 +42,7 @@ export function varianceParameters(model: RemlModel): VarianceParameters {
     const l = factors[t];
     for (const [a, b] of term.pairs) {
       let size = 0;
-      for (let r = b; r < term.width; r++) size += l[r * term.width + b] ** 2;
+      for (let r = b; r < term.width; r++) size += square(l[r * term.width + b]);
       if (size > 1e-10 && !zero(t, a)) theta.push({ term: t, row: a, column: b });
     }
   });

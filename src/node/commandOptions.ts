@@ -55,7 +55,7 @@ export const commandOptions: readonly CommandOption[] = [
   study("tolerated-lodging", "SHARE", "share of plants that may lodge, such as 0.10 or 10%; default 0.10"),
   study("loss", "SHARE", "share of a lodged plant's grain that is lost, such as 0.5 or 50%; default 0.5"),
   study("no-standability", null, "leave lodging, stalks and ratings out"),
-  study("no-scrutiny", null, "leave out what each decision hangs on: parts left out in turn, checks of the curve"),
+  study("no-scrutiny", null, "leave out what each decision hangs on"),
   study("pooled-only", null, "only all environments together, not each by itself"),
 
   shown("json", null, "the whole result as JSON, nothing else", reading),

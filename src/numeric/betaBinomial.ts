@@ -1,3 +1,5 @@
+import { exp, log } from "../core/elementary.ts";
+
 /**
  * Cumulative probabilities of a beta-binomial count: entry k is P(count <= k), k = 0 .. plants; the last is 1.
  *
@@ -22,16 +24,16 @@ export function betaBinomialCdf(plants: number, share: number, icc: number): Flo
     return cdf;
   }
   const theta = icc / (1 - icc);
-  let log = 0;
+  let logWeight = 0;
   let greatest = 0;
   for (let k = 0; k < plants; k++) {
-    log += Math.log(((plants - k) * (share + k * theta)) / ((k + 1) * (rest + (plants - k - 1) * theta)));
-    cdf[k + 1] = log;
-    if (log > greatest) greatest = log;
+    logWeight += log(((plants - k) * (share + k * theta)) / ((k + 1) * (rest + (plants - k - 1) * theta)));
+    cdf[k + 1] = logWeight;
+    if (logWeight > greatest) greatest = logWeight;
   }
   let total = 0;
   for (let k = 0; k <= plants; k++) {
-    total += Math.exp(cdf[k] - greatest);
+    total += exp(cdf[k] - greatest);
     cdf[k] = total;
   }
   for (let k = 0; k < plants; k++) cdf[k] /= total;

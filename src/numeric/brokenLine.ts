@@ -1,3 +1,5 @@
+import { square } from "../core/elementary.ts";
+
 /**
  * What a layout alone fixes about its broken-line fits: y_i = level_b(i) + s x_i + d (x_i - J)_+ + e_i.
  *
@@ -136,7 +138,7 @@ export function breakCandidates(design: BrokenLineDesign, sums: Float64Array): B
     nc += sums[k + 1];
     if (qcc[k] <= CONFOUNDED * nobs) continue;
     if (k === 0 || k === last) {
-      found.push({ at: levels[k === 0 ? 1 : last], gain: nc ** 2 / qcc[k], where: k === 0 ? "first" : "last" });
+      found.push({ at: levels[k === 0 ? 1 : last], gain: (nc * nc) / qcc[k], where: k === 0 ? "first" : "last" });
       continue;
     }
     const bottom = nc * qac[k] - na * qcc[k];
@@ -150,7 +152,7 @@ export function breakCandidates(design: BrokenLineDesign, sums: Float64Array): B
 
 function gainAt(na: number, nc: number, qaa: number, qac: number, qcc: number, t: number): number {
   const q = qaa - 2 * t * qac + t * t * qcc;
-  return q > 0 ? (na - t * nc) ** 2 / q : 0;
+  return q > 0 ? square(na - t * nc) / q : 0;
 }
 
 /** Largest gain over all breaks; the allocation-free core of the simulated null distribution. */
@@ -166,7 +168,7 @@ export function greatestGain(design: BrokenLineDesign, sums: Float64Array): numb
     nc += sums[k + 1];
     if (qcc[k] <= CONFOUNDED * nobs) continue;
     let gain: number;
-    if (k === 0 || k === last) gain = nc ** 2 / qcc[k];
+    if (k === 0 || k === last) gain = (nc * nc) / qcc[k];
     else {
       gain = gainAt(na, nc, qaa[k], qac[k], qcc[k], 0);
       const bottom = nc * qac[k] - na * qcc[k];
@@ -196,10 +198,10 @@ export function breaksWithGain(design: BrokenLineDesign, sums: Float64Array, lea
     nc += sums[k + 1];
     let part: [number, number][] = [];
     if (qcc[k] > CONFOUNDED * nobs) {
-      if (k === 0 || k === last) part = nc ** 2 / qcc[k] >= least ? [[0, width]] : [];
+      if (k === 0 || k === last) part = (nc * nc) / qcc[k] >= least ? [[0, width]] : [];
       else {
         // (na - t nc)^2 - least (qaa - 2 t qac + t^2 qcc) >= 0
-        part = nonNegative(nc ** 2 - least * qcc[k], -2 * (na * nc - least * qac[k]), na ** 2 - least * qaa[k], width);
+        part = nonNegative(nc * nc - least * qcc[k], -2 * (na * nc - least * qac[k]), na * na - least * qaa[k], width);
       }
     }
     inside.push(part.map(([from, to]) => [levels[k] + from, to === width ? levels[k + 1] : levels[k] + to]));

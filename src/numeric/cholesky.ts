@@ -1,3 +1,5 @@
+import { log } from "../core/elementary.ts";
+
 /**
  * Cholesky factor of a symmetric positive definite matrix, in place: A = L L'.
  *
@@ -66,6 +68,6 @@ export function invertFromCholesky(l: Float64Array, n: number): Float64Array {
 /** log |A| of A = L L' from its factor L. */
 export function logDeterminant(l: Float64Array, n: number): number {
   let sum = 0;
-  for (let i = 0; i < n; i++) sum += Math.log(l[i * n + i]);
+  for (let i = 0; i < n; i++) sum += log(l[i * n + i]);
   return 2 * sum;
 }

@@ -1,3 +1,4 @@
+import { pow } from "../core/elementary.ts";
 import { applyTranspose, factorise, norm, solveUpper } from "./householder.ts";
 import { type Budget, moved, type Point, type Rows, relativeSize } from "./nonlinearRows.ts";
 
@@ -57,7 +58,7 @@ export function dampedSteps(
     const gain = next ? best.rss - next.rss : -1;
     if (next && gain > 0) {
       const ratio = gain / Math.max(predicted, gain * 1e-3);
-      damping = Math.max(damping * Math.max(1 / 3, 1 - (2 * ratio - 1) ** 3), 1e-14);
+      damping = Math.max(damping * Math.max(1 / 3, 1 - pow(2 * ratio - 1, 3)), 1e-14);
       growth = 2;
       quiet = gain < 1e-9 * best.rss ? quiet + 1 : 0;
       best = next;
@@ -96,7 +97,7 @@ function curvedStep(
     second[i] = (2 / h) * ((probe.residuals[i] - from.residuals[i]) / h + along);
   }
   const bend = dampedStep(columns, second, lengths, damping);
-  const size = (v: Float64Array): number => Math.hypot(...v.map((d, j) => d * lengths[j]));
+  const size = (v: Float64Array): number => norm(v.map((d, j) => d * lengths[j]));
   return 2 * size(bend) <= 0.75 * size(step) ? step.map((s, j) => s + bend[j] / 2) : step;
 }
 

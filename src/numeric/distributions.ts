@@ -1,4 +1,4 @@
-import jstat from "jstat";
+import { exp, log, log1p } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { normalCdf, normalDensity, normalQuantile, normalUpper } from "./distributionsNormal.ts";
 import { betaFront, incompleteBeta, type Tails } from "./incompleteBeta.ts";
@@ -51,7 +51,7 @@ function absoluteT(t: number, df: number): Tails {
   const r = t / Math.sqrt(df);
   if (r > 1e60) {
     // far beyond any power of r that a double holds: first term of the series in 1 / r^2
-    return { lower: 1, upper: Math.exp(-df * Math.log(r) - logBeta(df / 2, 0.5) - Math.log(df / 2)) };
+    return { lower: 1, upper: exp(-df * log(r) - logBeta(df / 2, 0.5) - log(df / 2)) };
   }
   const x = r < 1 ? (r * r) / (1 + r * r) : 1 / (1 + 1 / (r * r));
   return incompleteBeta(0.5, df / 2, x, 1 / (1 + r * r));
@@ -96,19 +96,19 @@ export function tQuantile(p: number, df: number): number {
   // Near the centre the mass inside (-t, t) is the small quantity, 1 - 2 tail is then exact.
   const inside = 1 - 2 * tail;
   // Start: Cornish-Fisher (Abramowitz & Stegun 26.7.5); far tails of few df follow the power law.
-  let start = Math.log(z + (z * z * z + z) / (4 * df));
+  let start = log(z + (z * z * z + z) / (4 * df));
   if (df < 5 && tail < 0.05) {
-    const power = -(Math.log(tail * df) + logBeta(df / 2, 0.5)) / df + 0.5 * Math.log(df);
+    const power = -(log(tail * df) + logBeta(df / 2, 0.5)) / df + 0.5 * log(df);
     start = Math.max(start, power);
   }
-  const tails = (u: number): Tails => absoluteT(Math.exp(u), df);
+  const tails = (u: number): Tails => absoluteT(exp(u), df);
   const density = (u: number): number => {
-    const r = Math.exp(u) / Math.sqrt(df);
-    if (r > 1e60) return df * absoluteT(Math.exp(u), df).upper;
+    const r = exp(u) / Math.sqrt(df);
+    if (r > 1e60) return df * absoluteT(exp(u), df).upper;
     return 2 * betaFront(0.5, df / 2, r < 1 ? (r * r) / (1 + r * r) : 1 / (1 + 1 / (r * r)), 1 / (1 + r * r));
   };
   // 1 - inside = 2 tail exactly, so the smaller of the two steers the solution
-  const t = Math.exp(
+  const t = exp(
     inside < 0.5 ? solveTail(inside, tails, density, start, -745, 709) : solveUpper(2 * tail, tails, density, start),
   );
   return p < 0.5 ? -t : t;
@@ -172,21 +172,29 @@ export function fQuantile(p: number, df1: number, df2: number): number {
     // F(Inf, df2) = df2 / chi-square(df2): the tails change places
     const u = solveTail(
       p,
-      (v) => fTails(Math.exp(v), df1, df2),
-      (v) => gammaFront(df2 / 2, (df2 * Math.exp(-v)) / 2),
+      (v) => fTails(exp(v), df1, df2),
+      (v) => gammaFront(df2 / 2, (df2 * exp(-v)) / 2),
       0,
       -745,
       709,
     );
-    return Math.exp(u);
+    return exp(u);
   }
   const density = (u: number): number => {
-    const ratio = (df1 / df2) * Math.exp(u);
+    const ratio = (df1 / df2) * exp(u);
     return betaFront(df1 / 2, df2 / 2, ratio > 1 ? 1 / (1 + 1 / ratio) : ratio / (1 + ratio), 1 / (1 + ratio));
   };
-  const guess = p > 1e-4 && p < 1 - 1e-4 && df1 <= 1e4 && df2 <= 1e4 ? jstat.centralF.inv(p, df1, df2) : 1;
-  const start = guess > 0 && guess < Infinity ? Math.log(guess) : 0;
-  return Math.exp(solveTail(p, (u) => fTails(Math.exp(u), df1, df2), density, start, -745, 709));
+  return exp(solveTail(p, (u) => fTails(exp(u), df1, df2), density, logF(p, df1, df2), -745, 709));
+}
+
+/** Start for the logarithm of an F quantile. Source: Abramowitz & Stegun 26.6.16, with 26.5.22. */
+function logF(p: number, df1: number, df2: number): number {
+  if (!(df1 > 1.1 && df2 > 1.1)) return 0;
+  const z = normalQuantile(p);
+  const [a, b] = [1 / (df1 - 1), 1 / (df2 - 1)];
+  const h = 2 / (a + b);
+  const lambda = (z * z - 3) / 6;
+  return h + lambda > 0 ? 2 * ((z * Math.sqrt(h + lambda)) / h - (a - b) * (lambda + 5 / 6 - 2 / (3 * h))) : 0;
 }
 
 // ---- gamma and chi-square
@@ -218,21 +226,18 @@ export function gammaUpper(x: number, shape: number, rate = 1): number {
 export function gammaQuantile(p: number, shape: number, rate = 1): number {
   checkProbability(p);
   checkGamma(shape, rate);
-  const guess = p > 1e-4 && p < 1 - 1e-4 && shape >= 0.5 && shape <= 1e4 ? jstat.gamma.inv(p, shape, 1) : Number.NaN;
-  // below the mode of ln x the distribution follows x^shape / Gamma(shape + 1)
-  const start =
-    guess > 0 && guess < Infinity
-      ? Math.log(guess)
-      : Math.min(Math.log(shape), (Math.log(p) + logGamma(shape + 1)) / shape);
+  // Start: Wilson & Hilferty (1931), PNAS 17, 684-688; below the mode of ln x the distribution follows x^shape / Gamma(shape + 1)
+  const root = 1 - 1 / (9 * shape) + normalQuantile(p) / (3 * Math.sqrt(shape));
+  const start = root > 0.3 ? log(shape) + 3 * log(root) : Math.min(log(shape), (log(p) + logGamma(shape + 1)) / shape);
   const u = solveTail(
     p,
-    (v) => incompleteGamma(shape, Math.exp(v)),
-    (v) => gammaFront(shape, Math.exp(v)),
+    (v) => incompleteGamma(shape, exp(v)),
+    (v) => gammaFront(shape, exp(v)),
     start,
     -745,
     709,
   );
-  return Math.exp(u) / rate;
+  return exp(u) / rate;
 }
 
 /** P(X <= x) of chi-square. */
@@ -274,10 +279,9 @@ export function betaUpper(x: number, a: number, b: number): number {
 export function betaQuantile(p: number, a: number, b: number): number {
   checkProbability(p);
   checkBeta(0, a, b);
-  const guess =
-    p > 1e-4 && p < 1 - 1e-4 && Math.min(a, b) >= 0.5 && Math.max(a, b) <= 1e4 ? jstat.beta.inv(p, a, b) : Number.NaN;
-  const start = guess > 0 && guess < 1 ? Math.log(guess) - Math.log1p(-guess) : Math.log(a / b);
-  const x = (u: number): number => (u < 0 ? Math.exp(u) / (1 + Math.exp(u)) : 1 / (1 + Math.exp(-u)));
+  // X / (1 - X) is (a / b) F with 2 a and 2 b degrees of freedom
+  const start = log(a / b) + logF(p, 2 * a, 2 * b);
+  const x = (u: number): number => (u < 0 ? exp(u) / (1 + exp(u)) : 1 / (1 + exp(-u)));
   const u = solveTail(
     p,
     (v) => incompleteBeta(a, b, x(v), x(-v)),
@@ -301,12 +305,12 @@ export function binomialPmf(k: number, n: number, p: number): number {
   if (!Number.isInteger(k) || k < 0 || k > n) return 0;
   if (p === 0) return k === 0 ? 1 : 0;
   if (p === 1) return k === n ? 1 : 0;
-  if (k === 0) return Math.exp(n * Math.log1p(-p));
-  if (k === n) return Math.exp(n * Math.log(p));
+  if (k === 0) return exp(n * log1p(-p));
+  if (k === n) return exp(n * log(p));
   // Stirling's formula for k! = k Gamma(k)
   const correction = stirlingError(n) - stirlingError(k) - stirlingError(n - k);
   const deviance = devianceTerm(k, n * p) + devianceTerm(n - k, n * (1 - p));
-  return Math.sqrt(n / (2 * Math.PI * k * (n - k))) * Math.exp(correction - deviance);
+  return Math.sqrt(n / (2 * Math.PI * k * (n - k))) * exp(correction - deviance);
 }
 
 /** P(X <= k) for events among n, each with probability p. */

@@ -1,3 +1,4 @@
+import { exp, log } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 
 const INVERSE_SQRT_2PI = 0.3989422804014327;
@@ -89,7 +90,7 @@ function normalTail(z: number): number {
 /** exp(-z^2 / 2) with z split on sixteenths, so that squaring does not cost the far tail its digits. */
 function gaussian(z: number): number {
   const head = Math.trunc(z * 16) / 16;
-  return Math.exp(-head * head * 0.5) * Math.exp(-(z - head) * (z + head) * 0.5);
+  return exp(-head * head * 0.5) * exp(-(z - head) * (z + head) * 0.5);
 }
 
 const WICHURA_A = [
@@ -140,7 +141,7 @@ export function normalQuantile(p: number): number {
     const r = 0.180625 - q * q;
     return (q * polynomial(WICHURA_A, r)) / polynomial(WICHURA_B, r);
   }
-  const r = Math.sqrt(-Math.log(q < 0 ? p : 1 - p));
+  const r = Math.sqrt(-log(q < 0 ? p : 1 - p));
   const z =
     r <= 5
       ? polynomial(WICHURA_C, r - 1.6) / polynomial(WICHURA_D, r - 1.6)

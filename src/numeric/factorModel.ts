@@ -54,7 +54,7 @@ function solvePivoted(c: Float64Array[], target: Float64Array): { rank: number; 
     if (!(c[pivot][pivot] > 1e-10 * scale)) break;
     left.delete(pivot);
     rank++;
-    gain += target[pivot] ** 2 / c[pivot][pivot];
+    gain += (target[pivot] * target[pivot]) / c[pivot][pivot];
     for (const i of left) {
       const factor = c[i][pivot] / c[pivot][pivot];
       if (factor === 0) continue;

@@ -1,3 +1,5 @@
+import { pow } from "../core/elementary.ts";
+
 /** Nodes and weights for integrals of f(u) against the standard normal density. */
 export interface NormalQuadrature {
   readonly nodes: Float64Array;
@@ -22,8 +24,8 @@ export function normalQuadrature(n: number): NormalQuadrature {
   let t = 0;
   for (let i = 0; i < half; i++) {
     // Guesses are for the weight exp(-t^2), whose roots are those wanted over sqrt(2).
-    if (i === 0) t = Math.sqrt(2 * n + 1) - 1.85575 * (2 * n + 1) ** (-1 / 6);
-    else if (i === 1) t -= (1.14 * n ** 0.426) / t;
+    if (i === 0) t = Math.sqrt(2 * n + 1) - 1.85575 * pow(2 * n + 1, -1 / 6);
+    else if (i === 1) t -= (1.14 * pow(n, 0.426)) / t;
     else if (i === 2) t = 1.86 * t - 0.86 * (nodes[0] / Math.SQRT2);
     else if (i === 3) t = 1.91 * t - 0.91 * (nodes[1] / Math.SQRT2);
     else t = 2 * t - nodes[i - 2] / Math.SQRT2;

@@ -1,3 +1,5 @@
+import { log, square } from "../core/elementary.ts";
+
 /**
  * A smooth criterion to be maximised: a log-likelihood, perhaps with a penalty.
  *
@@ -134,7 +136,7 @@ export function maximise(
       }
     }
     const stuck = length <= 1e-10;
-    if (decrement < accuracy ** 2 || (stuck && decrement < 1e-9)) return answer("converged", iteration);
+    if (decrement < accuracy * accuracy || (stuck && decrement < 1e-9)) return answer("converged", iteration);
     if (stuck) return answer("iteration-limit", iteration);
   }
   return answer("iteration-limit", maxIterations);
@@ -183,7 +185,7 @@ export function factorise(a: Float64Array, p: number): boolean {
   for (let j = 0; j < p; j++) {
     const original = a[j * p + j];
     let d = original;
-    for (let k = 0; k < j; k++) d -= a[j * p + k] ** 2;
+    for (let k = 0; k < j; k++) d -= square(a[j * p + k]);
     // Below 1e-13 of its size the pivot is rounding noise.
     if (!(d > 1e-13 * Math.abs(original)) || d === Infinity) return false;
     const pivot = Math.sqrt(d);
@@ -229,7 +231,7 @@ export function inverseSymmetric(a: Float64Array, p: number): Float64Array | nul
 /** Twice the sum of the logs of the factor's diagonal: log determinant of the factored matrix. */
 export function logDeterminant(factor: Float64Array, p: number): number {
   let sum = 0;
-  for (let j = 0; j < p; j++) sum += Math.log(factor[j * p + j]);
+  for (let j = 0; j < p; j++) sum += log(factor[j * p + j]);
   return 2 * sum;
 }
 

@@ -1,3 +1,5 @@
+import { log2, pow, square } from "../core/elementary.ts";
+
 /**
  * Householder QR factorisation of a column-scaled matrix with column pivoting: X S P = Q R, S powers of two so that scaling
  * is exact. Columns are arrays of length n; the input is not touched.
@@ -19,7 +21,7 @@ export interface Factorisation {
 
 /** Power of two nearest to 1 / norm, 1 for a column of zeros. */
 function powerOfTwo(norm: number): number {
-  return norm > 0 && norm < Infinity ? 2 ** -Math.round(Math.log2(norm)) : 1;
+  return norm > 0 && norm < Infinity ? pow(2, -Math.round(log2(norm))) : 1;
 }
 
 export function norm(values: ArrayLike<number>, from = 0): number {
@@ -27,7 +29,7 @@ export function norm(values: ArrayLike<number>, from = 0): number {
   for (let i = from; i < values.length; i++) largest = Math.max(largest, Math.abs(values[i]));
   if (largest === 0) return 0;
   let sum = 0;
-  for (let i = from; i < values.length; i++) sum += (values[i] / largest) ** 2;
+  for (let i = from; i < values.length; i++) sum += square(values[i] / largest);
   return largest * Math.sqrt(sum);
 }
 

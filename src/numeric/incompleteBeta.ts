@@ -1,3 +1,4 @@
+import { exp } from "../core/elementary.ts";
 import { devianceTerm, stirlingError } from "./specialFunctions.ts";
 
 /** Both parts of a distribution, each with its own digits. */
@@ -39,9 +40,7 @@ export function incompleteBeta(a: number, b: number, x: number, y: number): Tail
 export function betaFront(a: number, b: number, x: number, y: number): number {
   const n = a + b;
   const correction = stirlingError(n) - stirlingError(a) - stirlingError(b);
-  return (
-    Math.sqrt((a / n) * (b / (2 * Math.PI))) * Math.exp(correction - devianceTerm(a, n * x) - devianceTerm(b, n * y))
-  );
+  return Math.sqrt((a / n) * (b / (2 * Math.PI))) * exp(correction - devianceTerm(a, n * x) - devianceTerm(b, n * y));
 }
 
 /** The fraction by which x^a y^b / B(a, b) is divided; `a y - b x` comes from both ends and keeps its digits. */

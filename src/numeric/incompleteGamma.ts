@@ -1,3 +1,4 @@
+import { exp, expm1, log } from "../core/elementary.ts";
 import type { Tails } from "./incompleteBeta.ts";
 import { devianceTerm, logGamma, stirlingError } from "./specialFunctions.ts";
 
@@ -33,7 +34,7 @@ export function incompleteGamma(a: number, x: number): Tails {
 
 /** x^a exp(-x) / Gamma(a). */
 export function gammaFront(a: number, x: number): number {
-  return Math.sqrt(a / (2 * Math.PI)) * Math.exp(-stirlingError(a) - devianceTerm(a, x));
+  return Math.sqrt(a / (2 * Math.PI)) * exp(-stirlingError(a) - devianceTerm(a, x));
 }
 
 /** For a < 1 and x < 1, 1 - P would cancel: expm1 keeps the upper part (DLMF 8.7.1). */
@@ -45,9 +46,9 @@ function smallShape(a: number, x: number): Tails {
     sum += term / (a + n);
     if (Math.abs(term) < 1e-18) break;
   }
-  const logHead = a * Math.log(x) - logGamma(1 + a);
-  const head = Math.exp(logHead);
-  return { lower: head * (1 + a * sum), upper: -Math.expm1(logHead) - head * a * sum };
+  const logHead = a * log(x) - logGamma(1 + a);
+  const head = exp(logHead);
+  return { lower: head * (1 + a * sum), upper: -expm1(logHead) - head * a * sum };
 }
 
 function upperFraction(a: number, x: number): number {

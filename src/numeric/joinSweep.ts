@@ -1,3 +1,4 @@
+import { pow } from "../core/elementary.ts";
 import { rootsInUnitInterval, toBernstein } from "./intervalRoots.ts";
 import type { JoinDesign } from "./joinDesign.ts";
 
@@ -77,7 +78,7 @@ export function joinCandidates(design: JoinDesign, sums: Float64Array, power: Po
   const m = design.scaled.length;
   if (m < 2) return candidates;
   const push = (join: number, n: number, q: number, floor: number): void => {
-    if (q > floor * (join - design.base) ** (2 * power))
+    if (q > floor * pow(join - design.base, 2 * power))
       candidates.push({ join, gain: (n * n) / q, sign: n >= 0 ? 1 : -1 });
   };
   const scratch = new Float64Array(5);
@@ -102,7 +103,7 @@ export function joinCandidates(design: JoinDesign, sums: Float64Array, power: Po
 function atLastLevel(design: JoinDesign, sums: Float64Array, power: Power): { numerator: number; denominator: number } {
   const m = design.scaled.length;
   let numerator = 0;
-  for (let l = 0; l < m - 1; l++) numerator -= sums[l] * (1 - design.scaled[l]) ** power;
+  for (let l = 0; l < m - 1; l++) numerator -= sums[l] * pow(1 - design.scaled[l], power);
   return { numerator, denominator: power === 1 ? design.linear[(m - 1) * 3] : design.quadratic[(m - 1) * 5] };
 }
 

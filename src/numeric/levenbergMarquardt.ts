@@ -1,4 +1,5 @@
 import { levenbergMarquardt as packageFit } from "ml-levenberg-marquardt";
+import { log10 } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { dampedSteps } from "./dampedSteps.ts";
 import { dot2 } from "./doubleDouble.ts";
@@ -118,14 +119,15 @@ function packageRound(rows: Rows, from: Point, budget: Budget): Point | null {
   if (scale.some((s) => !(s > 0 && s < Infinity))) return null;
   const index = Array.from({ length: rows.n }, (_, i) => i);
   const thetaOf = (u: readonly number[]): Float64Array => Float64Array.from(from.theta, (t, j) => t + u[j] / scale[j]);
-  // the problem in u has residuals of length 1 and derivatives of length 1 at u = 0
-  const response = Array.from(from.residuals, (r) => r / size);
+  // The problem in u has residuals of length 1 and derivatives of length 1 at u = 0. The package decides its steps by sums of
+  // `residual ** 2`, which engines round differently unless the square is a double: so it is given 24-bit residuals.
+  const zeros = new Array(rows.n).fill(0);
   try {
     const { parameterValues } = packageFit(
-      { x: index, y: response },
+      { x: index, y: zeros },
       (u) => {
         const point = rows.at(thetaOf(u));
-        return (i) => (point ? (from.residuals[i] - point.residuals[i]) / size : Number.NaN);
+        return (i) => (point ? -Math.fround(point.residuals[i] / size) : Number.NaN);
       },
       {
         initialValues: new Array(rows.p).fill(0),
@@ -173,6 +175,6 @@ function finish(rows: Rows, polished: Polished, iterations: number): NonlinearFi
     vcov,
     stderror: vcov ? Float64Array.from(vcov, (row, j) => Math.sqrt(row[j])) : null,
     gradientCosine: cosine(point, newton),
-    digits: Math.min(16, Math.max(0, -Math.log10(Math.max(open, 1e-17)))),
+    digits: Math.min(16, Math.max(0, -log10(Math.max(open, 1e-17)))),
   };
 }

@@ -8,7 +8,7 @@ export interface LineSearchResult {
   readonly iterations: number;
 }
 
-const EPSILON = 2 ** -52;
+const EPSILON = Number.EPSILON;
 const GOLDEN = (3 - Math.sqrt(5)) / 2;
 
 /**

@@ -1,3 +1,4 @@
+import { square } from "../core/elementary.ts";
 import { dot } from "./matrix.ts";
 
 /**
@@ -36,6 +37,6 @@ function removeAlong(v: Float64Array, q: Float64Array): void {
 /** Squared length of the projection of y on orthonormal vectors. */
 export function projectedSquares(basis: readonly Float64Array[], y: Float64Array): number {
   let sum = 0;
-  for (const q of basis) sum += dot(q, y) ** 2;
+  for (const q of basis) sum += square(dot(q, y));
   return sum;
 }

@@ -1,3 +1,4 @@
+import { pow, square } from "../core/elementary.ts";
 import { rootsInUnitInterval, toBernstein } from "./intervalRoots.ts";
 import type { JoinDesign } from "./joinDesign.ts";
 
@@ -55,8 +56,8 @@ export function refitKernel(design: JoinDesign): RefitKernel {
     }
   }
   // Least Q that carries information with the join on level k.
-  const floor1 = scaled.map((u, k) => (k > 0 ? design.floor[k - 1] * (u - design.base) ** 2 : 0));
-  const floor2 = scaled.map((u, k) => (k > 0 ? design.floor[k - 1] * (u - design.base) ** 4 : 0));
+  const floor1 = scaled.map((u, k) => (k > 0 ? design.floor[k - 1] * square(u - design.base) : 0));
+  const floor2 = scaled.map((u, k) => (k > 0 ? design.floor[k - 1] * pow(u - design.base, 4) : 0));
   const roots = new Float64Array(4);
 
   function fit(sums: Float64Array): void {

@@ -1,3 +1,4 @@
+import { log } from "../core/elementary.ts";
 import type { Tails } from "./incompleteBeta.ts";
 
 /**
@@ -20,7 +21,7 @@ export function solveTail(
   max: number,
 ): number {
   const useLower = p <= 0.5;
-  const target = Math.log(useLower ? p : 1 - p);
+  const target = log(useLower ? p : 1 - p);
   let lo = min;
   let hi = max;
   let u = Math.min(max, Math.max(min, start));
@@ -28,7 +29,7 @@ export function solveTail(
   for (let i = 0; i < 300; i++) {
     const both = tails(u);
     const tail = useLower ? both.lower : both.upper;
-    const excess = (useLower ? 1 : -1) * (Math.log(tail) - target); // > 0: u is too high
+    const excess = (useLower ? 1 : -1) * (log(tail) - target); // > 0: u is too high
     if (excess > 0) hi = u;
     else if (excess < 0) lo = u;
     else return u;

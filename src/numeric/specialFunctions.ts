@@ -1,3 +1,4 @@
+import { log, log1p } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 
 const HALF_LOG_2PI = 0.9189385332046728;
@@ -17,7 +18,7 @@ const ONE_LESS_EULER = 0.42278433509846713;
 function logGammaNearOne(z: number): number {
   let sum = 0;
   for (let k = ZETA_LESS_ONE.length + 1; k >= 2; k--) sum = sum * -z + ZETA_LESS_ONE[k - 2] / k;
-  return z * ONE_LESS_EULER - Math.log1p(z) + z * z * sum;
+  return z * ONE_LESS_EULER - log1p(z) + z * z * sum;
 }
 
 /**
@@ -32,15 +33,15 @@ function logGammaNearOne(z: number): number {
  */
 export function logGamma(x: number): number {
   check(x > 0 && x < Infinity, "invalid-option", `x must be a finite number > 0, got ${x}`);
-  if (x < 0.5) return logGammaNearOne(x) - Math.log(x);
+  if (x < 0.5) return logGammaNearOne(x) - log(x);
   if (x <= 1.5) return logGammaNearOne(x - 1);
   if (x < 10) {
     let product = 1;
     let base = x;
     while (base > 2.5) product *= --base;
-    return Math.log(product) + Math.log1p(base - 2) + logGammaNearOne(base - 2);
+    return log(product) + log1p(base - 2) + logGammaNearOne(base - 2);
   }
-  return (x - 0.5) * Math.log(x) - x + HALF_LOG_2PI + stirlingError(x);
+  return (x - 0.5) * log(x) - x + HALF_LOG_2PI + stirlingError(x);
 }
 
 /**
@@ -49,7 +50,7 @@ export function logGamma(x: number): number {
  * Source: Abramowitz & Stegun (1964), 6.1.40; by difference below 10.
  */
 export function stirlingError(x: number): number {
-  if (x < 10) return logGamma(x) - ((x - 0.5) * Math.log(x) - x + HALF_LOG_2PI);
+  if (x < 10) return logGamma(x) - ((x - 0.5) * log(x) - x + HALF_LOG_2PI);
   const s = 1 / (x * x);
   return (
     (1 / 12 -
@@ -71,14 +72,9 @@ export function logBeta(a: number, b: number): number {
   const q = Math.max(a, b);
   if (q < 10) return logGamma(p) + logGamma(q) - logGamma(p + q);
   const correction = stirlingError(q) - stirlingError(p + q);
-  if (p < 10) return logGamma(p) + correction + p - p * Math.log(p + q) + (q - 0.5) * Math.log1p(-p / (p + q));
+  if (p < 10) return logGamma(p) + correction + p - p * log(p + q) + (q - 0.5) * log1p(-p / (p + q));
   return (
-    HALF_LOG_2PI -
-    0.5 * Math.log(q) +
-    stirlingError(p) +
-    correction +
-    (p - 0.5) * Math.log(p / (p + q)) +
-    q * Math.log1p(-p / (p + q))
+    HALF_LOG_2PI - 0.5 * log(q) + stirlingError(p) + correction + (p - 0.5) * log(p / (p + q)) + q * log1p(-p / (p + q))
   );
 }
 
@@ -88,7 +84,7 @@ export function logBeta(a: number, b: number): number {
  * Source: Loader (2000), Fast and accurate computation of binomial probabilities, section 3.
  */
 export function devianceTerm(x: number, m: number): number {
-  if (Math.abs(x - m) >= 0.1 * (x + m)) return x * Math.log(x / m) + m - x;
+  if (Math.abs(x - m) >= 0.1 * (x + m)) return x * log(x / m) + m - x;
   const v = (x - m) / (x + m);
   let sum = (x - m) * v;
   let power = 2 * x * v;
@@ -117,5 +113,5 @@ export function digamma(x: number): number {
   const s = 1 / (z * z);
   const series =
     s * (1 / 12 - s * (1 / 120 - s * (1 / 252 - s * (1 / 240 - s * (1 / 132 - s * (691 / 32760 - s / 12))))));
-  return value + Math.log(z) - 0.5 / z - series;
+  return value + log(z) - 0.5 / z - series;
 }

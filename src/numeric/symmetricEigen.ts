@@ -1,3 +1,5 @@
+import { hypot, square } from "../core/elementary.ts";
+
 /**
  * Eigenvalues and eigenvectors of a small symmetric matrix by cyclic Jacobi rotations.
  *
@@ -15,8 +17,8 @@ export function symmetricEigen(a: Float64Array, n: number): { values: Float64Arr
     let off = 0;
     let on = 0;
     for (let i = 0; i < n; i++) {
-      on += work[i * n + i] ** 2;
-      for (let j = 0; j < i; j++) off += work[i * n + j] ** 2;
+      on += square(work[i * n + i]);
+      for (let j = 0; j < i; j++) off += square(work[i * n + j]);
     }
     if (off <= 1e-32 * on || off === 0) break;
     for (let p = 0; p < n - 1; p++) for (let q = p + 1; q < n; q++) rotate(work, vectors, n, p, q);
@@ -33,8 +35,8 @@ function rotate(a: Float64Array, v: Float64Array, n: number, p: number, q: numbe
   const apq = a[p * n + q];
   if (apq === 0) return;
   const tau = (a[q * n + q] - a[p * n + p]) / (2 * apq);
-  const t = (tau >= 0 ? 1 : -1) / (Math.abs(tau) + Math.hypot(1, tau));
-  const c = 1 / Math.hypot(1, t);
+  const t = (tau >= 0 ? 1 : -1) / (Math.abs(tau) + hypot(1, tau));
+  const c = 1 / hypot(1, t);
   const s = t * c;
   for (let k = 0; k < n; k++) {
     const akp = a[k * n + p];

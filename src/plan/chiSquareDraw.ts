@@ -1,3 +1,4 @@
+import { log, pow, square } from "../core/elementary.ts";
 import type { RandomStream } from "../core/random.ts";
 
 /**
@@ -10,17 +11,17 @@ import type { RandomStream } from "../core/random.ts";
 export function chiSquareDraw(dof: number, random: RandomStream): number {
   if (dof <= 4) {
     let sum = 0;
-    for (let i = 0; i < dof; i++) sum += random.normal() ** 2;
+    for (let i = 0; i < dof; i++) sum += square(random.normal());
     return sum;
   }
   const d = dof / 2 - 1 / 3;
   const c = 1 / Math.sqrt(9 * d);
   for (;;) {
     const x = random.normal();
-    const v = (1 + c * x) ** 3;
+    const v = pow(1 + c * x, 3);
     if (v <= 0) continue;
     const u = random.next();
     const x2 = x * x;
-    if (u < 1 - 0.0331 * x2 * x2 || Math.log(u) < x2 / 2 + d * (1 - v + Math.log(v))) return 2 * d * v;
+    if (u < 1 - 0.0331 * x2 * x2 || log(u) < x2 / 2 + d * (1 - v + log(v))) return 2 * d * v;
   }
 }

@@ -1,3 +1,4 @@
+import { square } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { betaUpper, chiSquareUpper, fQuantile } from "../numeric/distributions.ts";
 
@@ -16,7 +17,7 @@ export function noncentralFUpper(f: number, dof: number, lambda: number): number
   const tail = (j: number): number => betaUpper(x, 0.5 + j, dof / 2);
   if (half === 0) return tail(0);
   // F below f needs the chi-square of the error to exceed dof (sqrt(lambda) - 10)^2 / f, or a normal below -10.
-  if (lambda > 1e5 && chiSquareUpper((dof * (Math.sqrt(lambda) - 10) ** 2) / f, dof) < 1e-17) return 1;
+  if (lambda > 1e5 && chiSquareUpper((dof * square(Math.sqrt(lambda) - 10)) / f, dof) < 1e-17) return 1;
   const middle = Math.floor(half);
   // Poisson weights relative to the largest; dividing by their sum needs no factorial of a large number.
   let sum = tail(middle);

@@ -1,3 +1,4 @@
+import { square } from "../core/elementary.ts";
 import type { RandomStream } from "../core/random.ts";
 import { curveOf } from "../curves/catalogue.ts";
 import { chiSquareDraw } from "./chiSquareDraw.ts";
@@ -93,7 +94,7 @@ export function trialDraw(
     }
     let total = 0;
     for (let e = 0; e < environments; e++)
-      for (let l = 0; l < m; l++) total += perLevel * (deviation[e * m + l] - sums[l]) ** 2;
+      for (let l = 0; l < m; l++) total += perLevel * square(deviation[e * m + l] - sums[l]);
     for (let l = 0; l < m; l++) {
       total += all * sums[l] * sums[l];
       sums[l] *= all;

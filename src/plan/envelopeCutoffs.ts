@@ -33,7 +33,7 @@ const SIMULATIONS = 499;
 /** Curves of one family whose cut-off is simulated; the others take that of the nearest by optimum. */
 const PER_FAMILY = 4;
 /** Random numbers far from those of the simulated trials. */
-const STREAM = 2 ** 31;
+const STREAM = 2147483648;
 /** Linear, quadratic, linear-plateau, quadratic-plateau in `kernelFamilies`. */
 const pick = [1, 2, 3, 4] as const;
 

@@ -1,3 +1,4 @@
+import { log, pow } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { streamRandom } from "../core/random.ts";
 import { curveOf } from "../curves/catalogue.ts";
@@ -47,7 +48,7 @@ export function trueFlex(
   [x1, x2]: readonly [number, number],
 ): number {
   const { mean } = curveOf(family);
-  return 100 * (1 - Math.log(mean(x2, theta) / mean(x1, theta)) / Math.log(x2 / x1));
+  return 100 * (1 - log(mean(x2, theta) / mean(x1, theta)) / log(x2 / x1));
 }
 
 /**
@@ -150,7 +151,7 @@ function pairsOf(curves: readonly TruthCurve[], { between, difference, other }: 
     if (other !== undefined)
       return { first, second: curveMean(other), difference: trueFlex(curve, between) - trueFlex(other, between) };
     const power = (difference as number) / 100;
-    const second: Mean = (x, shift) => first(x, shift) * (x / between[1]) ** power;
+    const second: Mean = (x, shift) => first(x, shift) * pow(x / between[1], power);
     return { first, second, difference: difference as number };
   });
 }

@@ -1,3 +1,4 @@
+import { hypot } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { type LengthUnit, type Measure, metresPer } from "../trial/units.ts";
 import type { LayoutPlan, PlanPlot } from "./layoutPlan.ts";
@@ -73,7 +74,7 @@ export function layoutGeoJson(plan: LayoutPlan, options: GeoJsonOptions): PlanFe
   check(Math.abs(a[0] - b[0]) < 180, "not-offered", "a line across the 180th meridian is not offered");
   const plane = localPlane(a);
   const [east, north] = plane.toPlane(b);
-  const distance = Math.hypot(east, north);
+  const distance = hypot(east, north);
   check(
     distance >= 1 && distance <= 20_000,
     "invalid-option",

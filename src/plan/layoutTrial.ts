@@ -1,3 +1,4 @@
+import { pow } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { streamRandom } from "../core/random.ts";
 import { emptyField, type Field, type FieldGrid, fieldGrid, fillBlocks, fillSquares } from "./layoutField.ts";
@@ -85,7 +86,7 @@ function numberPlots(field: Field, grid: FieldGrid, environment: string | null, 
   const plots: PlanPlot[] = [];
   const most = Math.max(...field.flat().map((cell) => cell?.block ?? 0), 1);
   const perBlock = grid.blockRows * grid.blockColumns;
-  const hundred = 10 ** Math.max(2, String(perBlock).length);
+  const hundred = pow(10, Math.max(2, String(perBlock).length));
   const prefix = number === null ? "" : `${number}-`;
   let order = 0;
   let free = 0;

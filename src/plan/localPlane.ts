@@ -1,3 +1,4 @@
+import { atan2, cos, hypot, sin } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 
 /** Longitude and latitude, degrees, WGS84. */
@@ -27,8 +28,8 @@ export interface LocalPlane {
 export function localPlane(origin: LonLat): LocalPlane {
   checkPoint(origin, "origin");
   const [longitude, latitude] = origin.map((degrees) => (degrees * Math.PI) / 180);
-  const [sl, cl] = [Math.sin(longitude), Math.cos(longitude)];
-  const [sp, cp] = [Math.sin(latitude), Math.cos(latitude)];
+  const [sl, cl] = [sin(longitude), cos(longitude)];
+  const [sp, cp] = [sin(latitude), cos(latitude)];
   const centre = earthCentred(longitude, latitude);
   return {
     toPlane(point) {
@@ -55,20 +56,20 @@ export function checkPoint([longitude, latitude]: LonLat, name: string): void {
 }
 
 function earthCentred(longitude: number, latitude: number): [number, number, number] {
-  const s = Math.sin(latitude);
+  const s = sin(latitude);
   const n = A / Math.sqrt(1 - E2 * s * s);
-  return [n * Math.cos(latitude) * Math.cos(longitude), n * Math.cos(latitude) * Math.sin(longitude), n * (1 - E2) * s];
+  return [n * cos(latitude) * cos(longitude), n * cos(latitude) * sin(longitude), n * (1 - E2) * s];
 }
 
 /** Longitude and latitude of an earth-centred point near the surface; the height is dropped. */
 function geodetic(x: number, y: number, z: number): LonLat {
-  const p = Math.hypot(x, y);
-  let latitude = Math.atan2(z, p * (1 - E2));
+  const p = hypot(x, y);
+  let latitude = atan2(z, p * (1 - E2));
   // Contraction by about E2 x height / radius: two rounds reach double precision this near the ground.
   for (let i = 0; i < 6; i++) {
-    const s = Math.sin(latitude);
+    const s = sin(latitude);
     const n = A / Math.sqrt(1 - E2 * s * s);
-    latitude = Math.atan2(z + E2 * n * s, p);
+    latitude = atan2(z + E2 * n * s, p);
   }
-  return [(Math.atan2(y, x) * 180) / Math.PI, (latitude * 180) / Math.PI];
+  return [(atan2(y, x) * 180) / Math.PI, (latitude * 180) / Math.PI];
 }

@@ -1,3 +1,4 @@
+import { exp, log } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { streamRandom } from "../core/random.ts";
 import { betaBinomialSample } from "../standability/betaBinomialSample.ts";
@@ -66,7 +67,7 @@ export function lodgingPower(planned: PlannedDesign, level: number, goal: Lodgin
     `lodging needs 0 <= icc < 1 and blockSd >= 0, got ${icc}, ${blockSd}`,
   );
   const { densities, blocks, environments } = planned;
-  const centre = Math.log(tolerated / (1 - tolerated));
+  const centre = log(tolerated / (1 - tolerated));
   let bounded = 0;
   let lower = 0;
   let upper = 0;
@@ -84,7 +85,7 @@ export function lodgingPower(planned: PlannedDesign, level: number, goal: Lodgin
     for (let b = 0; b < blocks * environments; b++) {
       const shift = blockSd * random.normal();
       for (const x of densities) {
-        const share = 1 / (1 + Math.exp(-(centre + shift + slope * (x - limit))));
+        const share = 1 / (1 + exp(-(centre + shift + slope * (x - limit))));
         density.push(x);
         lodged.push(betaBinomialSample(examined, share, icc, random));
         block.push(String(b));

@@ -1,4 +1,5 @@
 import { checkedRatio } from "../core/economics.ts";
+import { pow } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { curveOf } from "../curves/catalogue.ts";
 import type { TruthCurve } from "./truthCurves.ts";
@@ -71,7 +72,7 @@ function onUnitScale(
     return [[a + b * low + c * low * low, (b + 2 * c * low) * span, c * span * span], ratio];
   }
   const power = family === "linear-plateau" ? 1 : 2;
-  return [[theta[0], theta[1] * span ** power, (theta[2] - low) / span], ratio];
+  return [[theta[0], theta[1] * pow(span, power), (theta[2] - low) / span], ratio];
 }
 
 function optimumGradient(family: TruthCurve["family"], theta: readonly number[], r: number): [number, number] {

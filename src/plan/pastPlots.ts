@@ -1,3 +1,4 @@
+import { square } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { curveOf } from "../curves/catalogue.ts";
 import { prepareData } from "../fit/fitData.ts";
@@ -74,6 +75,6 @@ export function pastFromAnalysis(curve: AnalysedCurve): PastPlots {
     blocks: curve.blocks,
     plots,
     sums,
-    total: fit.rss + means.reduce((sum, value) => sum + weight * (value - grand) ** 2, 0),
+    total: fit.rss + means.reduce((sum, value) => sum + weight * square(value - grand), 0),
   };
 }

@@ -1,3 +1,4 @@
+import { pow } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import type { YieldUnit } from "../trial/trial.ts";
 import { type LengthUnit, type Measure, metresPer } from "../trial/units.ts";
@@ -137,7 +138,7 @@ function stripNoise(
   if (ratio < 0.5 || ratio > WHEAT.longFeet / WHEAT.feet)
     notes.push("the rule was seen between 250 and 1,000 ft; this strip is outside that range of lengths");
   return {
-    sigma: base * ratio ** -exponent,
+    sigma: base * pow(ratio, -exponent),
     source: `strips of ${stripLength.value} ${stripLength.unit}`,
     notes,
   };

@@ -1,3 +1,4 @@
+import { exp, log, pow } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { curveOf } from "../curves/catalogue.ts";
 import type { PastPlots } from "./pastPlots.ts";
@@ -44,7 +45,7 @@ export function posteriorCurves(
   check(from > 0 && to >= from, "invalid-option", `optimumRange needs 0 < lowest <= highest, got ${from} to ${to}`);
   check(high > low, "not-estimable", "plots of one density leave any response possible");
   const distance = (high - low) / 3;
-  const [least, most] = [Math.log(scatter / 10), Math.log(Math.max(meanYield / 2, scatter))];
+  const [least, most] = [log(scatter / 10), log(Math.max(meanYield / 2, scatter))];
   const weights = families ?? { quadratic: 1, "linear-plateau": 1, "quadratic-plateau": 1 };
   const rss = withinBlocks(past);
   const half = (past.plots - past.blocks) / 2;
@@ -55,11 +56,11 @@ export function posteriorCurves(
     for (let i = 0; i < OPTIMA; i++) {
       const optimum = from + ((to - from) * (i + 0.5)) / OPTIMA;
       for (let j = 0; j < LOSSES; j++) {
-        const loss = Math.exp(least + ((most - least) * (j + 0.5)) / LOSSES);
-        const theta = bentCurve(family, optimum, loss / distance ** (family === "linear-plateau" ? 1 : 2), 0);
+        const loss = exp(least + ((most - least) * (j + 0.5)) / LOSSES);
+        const theta = bentCurve(family, optimum, loss / pow(distance, family === "linear-plateau" ? 1 : 2), 0);
         found.push({
           curve: { family, theta, weight: prior },
-          log: Math.log(prior) - half * Math.log(rss(family, theta)),
+          log: log(prior) - half * log(rss(family, theta)),
         });
       }
     }
@@ -67,7 +68,7 @@ export function posteriorCurves(
   check(found.length > 0, "invalid-option", "families must give a weight > 0 to some bent family");
   const top = found.reduce((most, { log }) => Math.max(most, log), Number.NEGATIVE_INFINITY);
   return found.flatMap(({ curve, log }) => {
-    const weight = Math.exp(log - top);
+    const weight = exp(log - top);
     if (weight < LEAST) return [];
     const { mean } = curveOf(curve.family);
     const average =

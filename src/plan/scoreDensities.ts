@@ -1,3 +1,4 @@
+import { square } from "../core/elementary.ts";
 import { streamRandom } from "../core/random.ts";
 import { curveOf } from "../curves/catalogue.ts";
 import { tQuantile } from "../numeric/distributions.ts";
@@ -76,7 +77,8 @@ export function scoreDensities(densities: ArrayLike<number>, setting: ScoreSetti
     const s = optimumDeviation(densities, replicates, truth, sigma, priceRatio);
     errors += weight * s;
     squares +=
-      weight * (priorSd > 0 ? (s === Infinity ? 1 : (s * s) / (s * s + priorSd * priorSd)) * priorSd ** 2 : s * s);
+      weight *
+      (priorSd > 0 ? (s === Infinity ? 1 : (s * s) / (s * s + priorSd * priorSd)) * (priorSd * priorSd) : s * s);
 
     const { mean } = curveOf(family);
     let grand = 0;
@@ -186,5 +188,5 @@ export function priorSpread(curves: readonly TruthCurve[], r: number): number {
     sum += curve.weight * density;
     squares += curve.weight * density * density;
   }
-  return total > 0 ? Math.sqrt(Math.max(squares / total - (sum / total) ** 2, 0)) : 0;
+  return total > 0 ? Math.sqrt(Math.max(squares / total - square(sum / total), 0)) : 0;
 }

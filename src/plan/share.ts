@@ -1,3 +1,5 @@
+import { square } from "../core/elementary.ts";
+
 /** A chance estimated by simulation. */
 export interface Share {
   /** Simulations in which it happened / simulations in which it could be judged; null when there was none. */
@@ -34,7 +36,7 @@ export function meanOf(values: ArrayLike<number>): SimulatedMean {
   for (let i = 0; i < n; i++) sum += values[i];
   const mean = sum / n;
   let squares = 0;
-  for (let i = 0; i < n; i++) squares += (values[i] - mean) ** 2;
+  for (let i = 0; i < n; i++) squares += square(values[i] - mean);
   return { value: mean, error: n > 1 ? Math.sqrt(squares / (n - 1) / n) : null, of: n };
 }
 

@@ -1,3 +1,4 @@
+import { exp } from "../core/elementary.ts";
 import type { InnerFamily } from "../curves/family.ts";
 import { optimumSet } from "../interval/optimumSets.ts";
 import { fQuantile } from "../numeric/distributions.ts";
@@ -144,7 +145,7 @@ export function simulatedAnswer(design: JoinDesign, plots: number, blocks: numbe
 function penaltyFactor(n: number, blocks: number, family: number): number {
   const k = blocks + Math.min(family, 2) + 1;
   const room = n - k - 1;
-  return room > 0 ? Math.exp((2 * k + (2 * k * (k + 1)) / room) / n) : Number.POSITIVE_INFINITY;
+  return room > 0 ? exp((2 * k + (2 * k * (k + 1)) / room) / n) : Number.POSITIVE_INFINITY;
 }
 
 /** Optimum of Y - r x on the [0, 1] scale from the kernel's shapes: <= 0 at or below, >= 1 at or above the tested range. */

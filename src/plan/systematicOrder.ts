@@ -1,3 +1,4 @@
+import { pow } from "../core/elementary.ts";
 import type { CheckedPlot } from "./checkedPlot.ts";
 
 /** Signs that the order in the blocks was not drawn. A chance is null when the pattern is not there. */
@@ -22,7 +23,7 @@ export function systematicOrder(
   const same = names.every((list) => key(list) === first || key([...list].reverse()) === first);
   const distinct = names.every((list) => new Set(list).size === list.length);
   const sameOrder =
-    sequences.length > 1 && size > 2 && same && distinct ? (2 / factorial(size)) ** (sequences.length - 1) : null;
+    sequences.length > 1 && size > 2 && same && distinct ? pow(2 / factorial(size), sequences.length - 1) : null;
 
   const monotone = sequences.every((list) => {
     const steps = list.slice(1).map((plot, i) => (plot.seedingRate as number) - (list[i].seedingRate as number));

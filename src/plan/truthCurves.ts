@@ -1,3 +1,4 @@
+import { pow } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { curveOf } from "../curves/catalogue.ts";
 import { type InnerFamily, innerFamilies } from "../curves/family.ts";
@@ -68,7 +69,7 @@ export function priorCurves({ optimum, lossBelow, bestYield, families }: Respons
     optima.flatMap((at) =>
       losses.map((one) => ({
         family,
-        theta: bentCurve(family, at, one / distance ** (family === "linear-plateau" ? 1 : 2), bestYield),
+        theta: bentCurve(family, at, one / pow(distance, family === "linear-plateau" ? 1 : 2), bestYield),
         weight: (weights[family] as number) / (optima.length * losses.length),
       })),
     ),

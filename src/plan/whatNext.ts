@@ -267,7 +267,9 @@ function standing(
 
 /** By how much the present places' own optimum lies above that of all places. */
 function ownDeviation(spread: EnvironmentSpread, places: number, random: ReturnType<typeof streamRandom>): number {
-  const sd = Math.sqrt((spread.site ** 2 + spread.siteYear ** 2) / places + spread.year ** 2);
+  const sd = Math.sqrt(
+    (spread.site * spread.site + spread.siteYear * spread.siteYear) / places + spread.year * spread.year,
+  );
   return sd > 0 ? sd * random.normal() : 0;
 }
 
@@ -325,7 +327,7 @@ function simulate(world: World, plan: Plan, before: number): Addition {
     for (const blocks of newBlocks) {
       // The drawn curve is that of the present places; a new place moves from the average of all places.
       const shift = atNewPlaces
-        ? yearShift - own + Math.sqrt(spread.site ** 2 + spread.siteYear ** 2) * random.normal()
+        ? yearShift - own + Math.sqrt(spread.site * spread.site + spread.siteYear * spread.siteYear) * random.normal()
         : 0;
       const theta = shiftCurve(curve, shift);
       let average = 0;

@@ -1,4 +1,5 @@
 import type { TrialAnalysis } from "../analyze/result.ts";
+import { pow } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import type { Trial } from "../trial/trial.ts";
 import { literal } from "./channels.ts";
@@ -65,7 +66,7 @@ export function fieldMapChart(analysis: TrialAnalysis, options: FieldMapChartOpt
   const values: Row[] = placed.map(({ plot, residual }) => {
     const color = tint(
       residual >= 0 ? [0, 90, 156] : [190, 75, 0],
-      (Math.abs(residual) / largest) ** 0.85,
+      pow(Math.abs(residual) / largest, 0.85),
       theme.paper,
     );
     return {

@@ -1,3 +1,5 @@
+import { log10 } from "../core/elementary.ts";
+
 /** A number with a fixed count of decimals and a comma between thousands. */
 export function figure(value: number, decimals: number): string {
   const text = Math.abs(value).toFixed(decimals);
@@ -9,7 +11,7 @@ export function figure(value: number, decimals: number): string {
 /** A number with so many significant digits, without exponent. */
 export function rounded(value: number, digits: number): string {
   if (value === 0) return "0";
-  const decimals = Math.min(Math.max(digits - 1 - Math.floor(Math.log10(Math.abs(value))), 0), 12);
+  const decimals = Math.min(Math.max(digits - 1 - Math.floor(log10(Math.abs(value))), 0), 12);
   const text = figure(Number(value.toPrecision(digits)), decimals);
   return text.includes(".") ? text.replace(/0+$/, "").replace(/\.$/, "") : text;
 }

@@ -1,4 +1,5 @@
 import type { CurveAnalysis, TrialAnalysis } from "../analyze/result.ts";
+import { pow } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { predictCurve } from "../fit/fittedCurve.ts";
 import { endLabels, number, padded } from "./channels.ts";
@@ -43,7 +44,7 @@ export function flexCurvesChart(analysis: TrialAnalysis, options: FlexCurvesChar
   );
   const [x1, x2] = between;
   const named = (i: number): boolean => curves.length <= NAMED || i < NAMED / 2 || i >= curves.length - NAMED / 2;
-  const densities = Array.from({ length: POINTS + 1 }, (_, i) => x1 * (x2 / x1) ** (i / POINTS));
+  const densities = Array.from({ length: POINTS + 1 }, (_, i) => x1 * pow(x2 / x1, i / POINTS));
   const lines = curves.map((curve, i) => {
     const yields = predictCurve(chosenFit(curve), densities);
     const relative = yields.map((y) => (100 * y) / yields[0]);
@@ -51,7 +52,7 @@ export function flexCurvesChart(analysis: TrialAnalysis, options: FlexCurvesChar
   });
   const fan = [70, 80, 90, 100, 110].map((score) => ({
     score,
-    relative: densities.map((x) => 100 * (x / x1) ** (1 - score / 100)),
+    relative: densities.map((x) => 100 * pow(x / x1, 1 - score / 100)),
   }));
   const yDomain = padded(
     lines.flatMap(({ relative }) => relative),

@@ -1,3 +1,5 @@
+import { pow } from "../core/elementary.ts";
+
 type Rgb = readonly [number, number, number];
 
 /** A mix of the paper's colour and a strong one: strength 0 is paper, 1 the strong colour. */
@@ -26,7 +28,7 @@ function rgb(color: string): Rgb {
 function luminance(color: Rgb): number {
   const [r, g, b] = color.map((value) => {
     const share = value / 255;
-    return share <= 0.04045 ? share / 12.92 : ((share + 0.055) / 1.055) ** 2.4;
+    return share <= 0.04045 ? share / 12.92 : pow((share + 0.055) / 1.055, 2.4);
   });
   return 0.2126 * r + 0.7152 * g + 0.0722 * b;
 }

@@ -1,3 +1,4 @@
+import { cos } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import type { DensityUnit } from "../trial/trial.ts";
 import { literal, words } from "./channels.ts";
@@ -57,7 +58,7 @@ export function zoneMapChart(plan: ZonePlanView, shapes: ZoneShapes, options: Ch
   const east = Math.max(...points.map(([x]) => x));
   const south = Math.min(...points.map(([, y]) => y));
   const north = Math.max(...points.map(([, y]) => y));
-  const ratio = (north - south) / ((east - west) * Math.cos((((north + south) / 2) * Math.PI) / 180)) || 1;
+  const ratio = (north - south) / ((east - west) * cos((((north + south) / 2) * Math.PI) / 180)) || 1;
   const height = Math.round(Math.min(Math.max(theme.width * ratio, theme.width * 0.25), theme.width * 1.1));
   const strength = (rate: number): number => (high > low ? 0.12 + (0.78 * (rate - low)) / (high - low) : 0.4);
   const colors = rates.map((rate) => tint([0, 84, 66], strength(rate), theme.paper));

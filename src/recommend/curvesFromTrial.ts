@@ -1,3 +1,4 @@
+import { pow } from "../core/elementary.ts";
 import type { CurveFit } from "../fit/curveFit.ts";
 import { type PreparedData, prepareData } from "../fit/fitData.ts";
 import { fitRows } from "../fit/leverage.ts";
@@ -89,7 +90,7 @@ function inDensityUnits(
   const rate = shape[family === 3 ? 3 : 5];
   const join = shape[family === 3 ? 4 : 6];
   if (join === Number.POSITIVE_INFINITY) return parabola(shape[0], 0);
-  const below = average((u) => Math.max(join - u, 0) ** power);
-  const theta = [level + rate * below, rate / span ** power, low + span * join];
+  const below = average((u) => pow(Math.max(join - u, 0), power));
+  const theta = [level + rate * below, rate / pow(span, power), low + span * join];
   return { family: power === 1 ? "linear-plateau" : "quadratic-plateau", theta };
 }

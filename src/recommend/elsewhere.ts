@@ -1,3 +1,4 @@
+import { exp, pow } from "../core/elementary.ts";
 import type { Crop, DensityUnit } from "../trial/trial.ts";
 import { convertDensity } from "../trial/units.ts";
 
@@ -67,19 +68,19 @@ export function elsewhereContrasts(
   const one = convertDensity(1, elsewhere.unit, unit) / standPerX;
   const optimum = elsewhere.optimum * one;
   const spread = elsewhere.optimumSpread * one;
-  const grown = Math.exp(elsewhere.bendSpread ** 2);
+  const grown = exp(elsewhere.bendSpread * elsewhere.bendSpread);
   const bend = (elsewhere.bend * Math.sqrt(grown) * level) / (one * one);
   const bendVariance = bend * bend * (grown - 1);
   const width = high - low;
   const away = optimum - (low + high) / 2;
   const square = bend * bend + bendVariance;
   const riseVariance = 4 * width * width * (square * (spread * spread + away * away) - bend * bend * away * away);
-  const cross = width ** 3 * away * bendVariance;
+  const cross = width * width * width * away * bendVariance;
   return {
     mean: [2 * bend * width * away, (bend * width * width) / 2],
     vcov: [
       [riseVariance, cross],
-      [cross, (width ** 4 * bendVariance) / 4],
+      [cross, (pow(width, 4) * bendVariance) / 4],
     ],
   };
 }

@@ -1,3 +1,4 @@
+import { pow, square } from "../core/elementary.ts";
 import { AnalysisError } from "../core/errors.ts";
 import { environmentElements, form } from "../mixed/curveInference.ts";
 import { fitMixedResponse } from "../mixed/fitMixedResponse.ts";
@@ -172,9 +173,9 @@ function inDensities(
 ): Pick<GoalLine, "family" | "theta" | "vcov"> {
   if (curve === "linear" || curve === "quadratic") {
     const rows = [
-      [1, 0 - centre / scale, (centre / scale) ** 2],
-      [0, 1 / scale, (-2 * centre) / scale ** 2],
-      [0, 0, 1 / scale ** 2],
+      [1, 0 - centre / scale, square(centre / scale)],
+      [0, 1 / scale, (-2 * centre) / (scale * scale)],
+      [0, 0, 1 / (scale * scale)],
     ].slice(0, b.length);
     const map = rows.map((row) => row.slice(0, b.length));
     return {
@@ -186,7 +187,7 @@ function inDensities(
   const power = curve === "quadratic-plateau" ? 2 : 1;
   // A join without an error of its own is a constant of the fit.
   const free = b.length > 2;
-  const factor = [1, scale ** -power, scale];
+  const factor = [1, pow(scale, -power), scale];
   return {
     family: curve,
     theta: [b[0], b[1] * factor[1], free ? centre + scale * b[2] : (join ?? centre)],

@@ -86,7 +86,7 @@ function limitOf(scene: Scene, fit: LodgingFit, tolerated: number, options: Reco
     tolerated,
     level: scene.level,
     ...(resamples > 0 && counted
-      ? { method: "bootstrap", resamples, seed: scene.main.seed % 2 ** 32 }
+      ? { method: "bootstrap", resamples, seed: scene.main.seed % 4294967296 }
       : { method: "profile" }),
   });
 }

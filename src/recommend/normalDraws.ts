@@ -11,7 +11,7 @@ export function lowerFactor(vcov: readonly (readonly number[])[]): Float64Array[
   const factor = Array.from({ length: p }, () => new Float64Array(p));
   for (let j = 0; j < p; j++) {
     let pivot = vcov[j][j];
-    for (let k = 0; k < j; k++) pivot -= factor[j][k] ** 2;
+    for (let k = 0; k < j; k++) pivot -= factor[j][k] * factor[j][k];
     if (!(pivot > 1e-14 * Math.abs(vcov[j][j]))) continue;
     factor[j][j] = Math.sqrt(pivot);
     for (let i = j + 1; i < p; i++) {

@@ -1,3 +1,4 @@
+import { exp, hypot, log } from "../core/elementary.ts";
 import type { Interval } from "../core/interval.ts";
 import { type Estimate, estimateQuantile, likely } from "./estimate.ts";
 
@@ -16,9 +17,9 @@ export function onSeedingAxis(interval: Interval, estimate: number | null, share
   const side = (end: number | null, shareEnd: number): number | null => {
     if (end === null) return null;
     if (estimate === null) return end / middle;
-    const own = Math.log(end / estimate);
-    const reach = Math.hypot(own, Math.log(shareEnd / middle));
-    return (estimate / middle) * Math.exp(own < 0 ? 0 - reach : reach);
+    const own = log(end / estimate);
+    const reach = hypot(own, log(shareEnd / middle));
+    return (estimate / middle) * exp(own < 0 ? 0 - reach : reach);
   };
   // A higher share needs fewer seeds: the lower end of the rate goes with the upper end of the share.
   const lower = side(interval.lower, estimateQuantile(share, 1 - tail));

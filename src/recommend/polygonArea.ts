@@ -1,3 +1,5 @@
+import { log1p, sin } from "../core/elementary.ts";
+
 /** WGS 84: semi-major axis, m, and flattening. */
 const A = 6378137;
 const F = 1 / 298.257223563;
@@ -38,6 +40,6 @@ function ringArea(ring: readonly Position[]): number {
 function authalic(latitude: number): number {
   const e2 = F * (2 - F);
   const e = Math.sqrt(e2);
-  const s = Math.sin((latitude * Math.PI) / 180);
-  return (1 - e2) * (s / (1 - e2 * s * s) + Math.atanh(e * s) / e);
+  const s = sin((latitude * Math.PI) / 180);
+  return (1 - e2) * (s / (1 - e2 * s * s) + log1p((2 * e * s) / (1 - e * s)) / (2 * e));
 }

@@ -1,3 +1,5 @@
+import { log10 } from "../core/elementary.ts";
+
 /** A number with a fixed count of decimals and a comma between thousands; "-0.0" is written "0.0". */
 export function fixed(value: number, decimals: number): string {
   const text = Math.abs(value).toFixed(decimals);
@@ -10,7 +12,7 @@ export function fixed(value: number, decimals: number): string {
 /** A number of any size with so many significant digits, without exponent and without trailing zeros after the point. */
 export function significant(value: number, digits: number): string {
   if (value === 0) return "0";
-  const decimals = Math.min(Math.max(digits - 1 - Math.floor(Math.log10(Math.abs(value))), 0), 12);
+  const decimals = Math.min(Math.max(digits - 1 - Math.floor(log10(Math.abs(value))), 0), 12);
   return fixed(Number(value.toPrecision(digits)), decimals)
     .replace(/(\.\d*?)0+$/, "$1")
     .replace(/\.$/, "");

@@ -1,3 +1,4 @@
+import { square } from "../core/elementary.ts";
 import { type BrokenLineDesign, project, sumOfSquares } from "../numeric/brokenLine.ts";
 import { inverseSymmetric } from "../numeric/glm.ts";
 
@@ -23,7 +24,7 @@ export function brokenLineCoefficients(
     ) / centredSquare;
   let rss = 0;
   yRest.forEach((value, i) => {
-    rss += (value - change * hingeRest[i]) ** 2;
+    rss += square(value - change * hingeRest[i]);
   });
   // Mean over blocks of the block levels.
   let averageLevel = 0;

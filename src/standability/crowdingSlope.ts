@@ -1,3 +1,4 @@
+import { log } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import type { Interval } from "../core/interval.ts";
 import { tQuantile, tTwoSided } from "../numeric/distributions.ts";
@@ -49,8 +50,8 @@ export function crowdingSlope(
       `density[${i}] must be above 0, got ${density[i]}`,
     );
     check(trait[i] > 0 && Number.isFinite(trait[i]), "invalid-data", `trait[${i}] must be above 0, got ${trait[i]}`);
-    x[i] = Math.log(density[i]);
-    y[i] = Math.log(trait[i]);
+    x[i] = log(density[i]);
+    y[i] = log(trait[i]);
     size[index[i]]++;
   }
   for (let i = 0; i < n; i++) {

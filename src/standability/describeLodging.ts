@@ -1,3 +1,4 @@
+import { square } from "../core/elementary.ts";
 import { discrepancy } from "../fit/fitBinomial.ts";
 import type { Separation } from "../fit/fitBinomialSeparation.ts";
 import { chiSquareUpper, fUpper, logGamma } from "../numeric/distributions.ts";
@@ -84,7 +85,7 @@ function momentIcc(events: Float64Array, trials: Float64Array, fitted: Float64Ar
     for (let i = 0; i < events.length; i++) {
       const mean = trials[i] * fitted[i];
       const variance = mean * (1 - fitted[i]) * (1 + (trials[i] - 1) * icc);
-      if (variance > 0) sum += (events[i] - mean) ** 2 / variance;
+      if (variance > 0) sum += square(events[i] - mean) / variance;
     }
     return sum;
   };

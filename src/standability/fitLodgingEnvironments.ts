@@ -1,3 +1,4 @@
+import { square } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import type { Interval } from "../core/interval.ts";
 import { type BinomialLink, binomialLinks } from "../fit/fitBinomialLinks.ts";
@@ -141,7 +142,7 @@ export function fitLodgingEnvironments(
     coefficientSum += logGamma(trials[i] + 1) - logGamma(events[i] + 1) - logGamma(trials[i] - events[i] + 1);
     const eta = a + b * design[2 * i + 1] + fit.levels[index[i]];
     const mean = trials[i] * link.inverse(eta);
-    pearson += (events[i] - mean) ** 2 / (mean * link.complement(eta));
+    pearson += square(events[i] - mean) / (mean * link.complement(eta));
   }
   // Environments cost about one degree of freedom each, as if fitted.
   const dof = n - labels.length - 1;
@@ -188,7 +189,7 @@ export function fitLodgingEnvironments(
       gradient[0] = byLevel;
       gradient[1] = byLevel * t;
       if (q === 3) gradient[2] = bySd;
-      return (eta - target) ** 2 / quadraticForm(fit.vcov as Float64Array, q, gradient);
+      return square(eta - target) / quadraticForm(fit.vcov as Float64Array, q, gradient);
     };
     const grid = Array.from({ length: 41 }, (_, i) => -1 + i / 20);
     if (z !== null && z > -1 && z < 1) grid.push(z);

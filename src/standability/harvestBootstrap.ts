@@ -155,8 +155,8 @@ export function bootstrapHarvest(plots: HarvestPlots, lodging: LodgingFit, setti
     centre(scores);
     for (let i = 0; i < n; i++) {
       products += scores[i] * yieldPool[i];
-      squares += scores[i] ** 2;
-      yieldSquares += yieldPool[i] ** 2;
+      squares += scores[i] * scores[i];
+      yieldSquares += yieldPool[i] * yieldPool[i];
     }
     for (let i = 0; i < n; i++) {
       const source = random.below(n);

@@ -70,7 +70,7 @@ export function squaredDistance(
   if (replicate.lodged !== "some" || replicate.vcov.length === 0) return Infinity;
   const gradient = new Float64Array(blocks + 1);
   const miss = averageLink(replicate.theta, blocks, z, link, gradient) - truth;
-  const distance = miss ** 2 / (replicate.scale * quadraticForm(replicate.vcov, blocks + 1, gradient));
+  const distance = (miss * miss) / (replicate.scale * quadraticForm(replicate.vcov, blocks + 1, gradient));
   return Number.isNaN(distance) ? Infinity : distance;
 }
 

@@ -19,7 +19,7 @@ export function waldStatistic(fit: LodgingFit, tolerated: number): (z: number) =
   const vcov = working.vcov.flat();
   return (z) => {
     const miss = averageLink(working.theta, blocks, z, link, gradient) - target;
-    return miss ** 2 / (fit.scale * quadraticForm(vcov, blocks + 1, gradient));
+    return (miss * miss) / (fit.scale * quadraticForm(vcov, blocks + 1, gradient));
   };
 }
 

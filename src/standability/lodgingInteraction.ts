@@ -2,6 +2,7 @@ import { check } from "../core/errors.ts";
 import { fitBinomial } from "../fit/fitBinomial.ts";
 import { binomialLinks } from "../fit/fitBinomialLinks.ts";
 import { chiSquareUpper, fUpper } from "../numeric/distributions.ts";
+import { norm } from "../numeric/householder.ts";
 import { numberBlocks } from "./numberBlocks.ts";
 import { type LodgingInput, readLodging } from "./readLodging.ts";
 
@@ -168,8 +169,8 @@ function independent(given: readonly Float64Array[], candidates: readonly Float6
         rest = rest.map((value, i) => value - share * unit[i]);
       }
     }
-    const size = Math.hypot(...rest);
-    if (size <= 1e-9 * Math.hypot(...column)) return false;
+    const size = norm(rest);
+    if (size <= 1e-9 * norm(column)) return false;
     basis.push(rest.map((value) => value / size));
     return true;
   };

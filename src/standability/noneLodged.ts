@@ -1,3 +1,4 @@
+import { log10, pow } from "../core/elementary.ts";
 import type { LodgingData } from "./lodgingFit.ts";
 import { effectivePlants, upperBoundWhenNone } from "./proportionInterval.ts";
 
@@ -61,7 +62,7 @@ export function noneLodged(data: LodgingData, tolerated: number, level: number, 
 /** Percent with two significant digits, never below the share: "0.5 %". */
 function roundedUp(share: number): string {
   const percent = share * 100;
-  const unit = 10 ** (1 - Math.floor(Math.log10(percent)));
+  const unit = pow(10, 1 - Math.floor(log10(percent)));
   return `${Number((Math.ceil(percent * unit * (1 - 1e-12)) / unit).toPrecision(2))} %`;
 }
 

@@ -1,3 +1,4 @@
+import { expm1, log1p, square } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { betaQuantile, normalQuantile } from "../numeric/distributions.ts";
 
@@ -23,10 +24,10 @@ function checkCounts(events: number, trials: number, level: number): void {
  */
 export function wilsonInterval(events: number, trials: number, level = 0.95): ShareInterval {
   checkCounts(events, trials, level);
-  const z2 = normalQuantile((1 + level) / 2) ** 2;
+  const z2 = square(normalQuantile((1 + level) / 2));
   const p = events / trials;
   const centre = p + z2 / (2 * trials);
-  const half = Math.sqrt(z2 * ((p * (1 - p)) / trials + z2 / (4 * trials ** 2)));
+  const half = Math.sqrt(z2 * ((p * (1 - p)) / trials + z2 / (4 * (trials * trials))));
   const size = 1 + z2 / trials;
   return { lower: events === 0 ? 0 : (centre - half) / size, upper: events === trials ? 1 : (centre + half) / size };
 }
@@ -60,7 +61,7 @@ export function clopperPearsonInterval(events: number, trials: number, level = 0
  */
 export function upperBoundWhenNone(trials: number, level = 0.95): number {
   checkCounts(0, trials, level);
-  return -Math.expm1(Math.log1p(-level) / trials);
+  return -expm1(log1p(-level) / trials);
 }
 
 /**

@@ -1,3 +1,4 @@
+import { exp, expm1, log, log1p } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import type { Interval } from "../core/interval.ts";
 import { binomialLinks } from "../fit/fitBinomialLinks.ts";
@@ -214,11 +215,11 @@ function exactFlag(
     const counts = nobody ? density >= row.density : density <= row.density;
     if (counts) plants += effectivePlants(fit.data.examined![i], assumedIcc);
   });
-  const bound = -Math.expm1(Math.log1p(-level) / plants);
+  const bound = -expm1(log1p(-level) / plants);
   const interval = nobody
     ? shareInterval(0, bound, level, "clopper-pearson-one-sided")
     : shareInterval(1 - bound, 1, level, "clopper-pearson-one-sided");
-  const probability = nobody ? Math.exp(plants * Math.log1p(-tolerated)) : -Math.expm1(plants * Math.log(tolerated));
+  const probability = nobody ? exp(plants * log1p(-tolerated)) : -expm1(plants * log(tolerated));
   return { ...row, share: nobody ? 0 : 1, interval, probability, state: stateOf(probability) };
 }
 

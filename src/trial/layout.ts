@@ -1,3 +1,4 @@
+import { pow } from "../core/elementary.ts";
 import type { Plot } from "./trial.ts";
 
 /** What a set of plots looks like to a curve: counts and spread, before any yield is looked at. */
@@ -125,7 +126,7 @@ function termsInsideBlocks(x: Float64Array, block: Numbered): 0 | 1 | 2 | 3 {
   const basis: Float64Array[] = [];
   for (const power of [1, 2, 3] as const) {
     const column = centred(
-      z.map((value) => value ** power),
+      z.map((value) => pow(value, power)),
       block,
     );
     const before = dot(column, column);

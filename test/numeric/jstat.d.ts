@@ -1,4 +1,4 @@
-// jstat ships no types; these are the members that distributions.ts uses.
+// jstat ships no types; these are the members that the cross-check uses.
 interface Continuous2 {
   cdf(x: number, a: number, b: number): number;
   inv(p: number, a: number, b: number): number;
