@@ -126,5 +126,6 @@ function markdownFiles(
   };
   const overview = charts.overview.map(kept);
   const hybrids = charts.hybrids.map((one) => one.charts.map(kept));
-  return { [name]: markdownPage(analysis, { currency, pictures: { overview, hybrids } }), ...pictures };
+  const sections = Object.fromEntries(Object.entries(charts.sections).map(([title, list]) => [title, list.map(kept)]));
+  return { [name]: markdownPage(analysis, { currency, pictures: { overview, hybrids, sections } }), ...pictures };
 }

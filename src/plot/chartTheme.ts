@@ -61,6 +61,9 @@ export const seriesShapes: readonly string[] = [
   "stroke",
 ];
 
+/** Rings of single plots: pale enough to stay behind curves, 3 to 1 against the paper in both modes. */
+export const ringOpacity = 0.8;
+
 const light = {
   paper: "#ffffff",
   ink: "#1c2126",

@@ -7,7 +7,7 @@ import type { StandabilityLimit } from "../standability/standabilityLimit.ts";
 import type { DensityUnit, Trial } from "../trial/trial.ts";
 import { literal, number, words } from "./channels.ts";
 import type { Chart, ChartOptions } from "./chart.ts";
-import { chartTheme, finishChart } from "./chartTheme.ts";
+import { chartTheme, finishChart, ringOpacity } from "./chartTheme.ts";
 import { densityAxis } from "./densityAxis.ts";
 import { figure, nameText, short } from "./figureText.ts";
 import type { Row, UnitView } from "./vegaLite.ts";
@@ -102,7 +102,14 @@ export function lodgingChart(source: LodgingFit | LodgingReport, options: Lodgin
   }
   layer.push({
     data: { values: density.map((d, i) => ({ x: short(d * axis.scale), y: short(share[i]) })) },
-    mark: { type: "point", filled: false, color: theme.muted, opacity: 0.5, size: theme.symbol * 0.6, strokeWidth: 1 },
+    mark: {
+      type: "point",
+      filled: false,
+      color: theme.muted,
+      opacity: ringOpacity,
+      size: theme.symbol * 0.6,
+      strokeWidth: theme.stroke / 2,
+    },
     encoding: { x, y },
   });
   if (curve.length > 0) {

@@ -3,7 +3,7 @@ import { predictCurve } from "../fit/fittedCurve.ts";
 import type { StandabilityLimit } from "../standability/standabilityLimit.ts";
 import type { Trial } from "../trial/trial.ts";
 import type { Chart, ChartOptions } from "./chart.ts";
-import { type ChartTheme, chartTheme, finishChart } from "./chartTheme.ts";
+import { type ChartTheme, chartTheme, finishChart, ringOpacity } from "./chartTheme.ts";
 import { type CurvePicture, chosenFit, curveDensities, curvePicture } from "./curvePicture.ts";
 import { type DensityAxis, densityAxisOf, yieldDecimals } from "./densityAxis.ts";
 import { figure, moneyText, nameText, short } from "./figureText.ts";
@@ -227,7 +227,14 @@ function responseView(
   if (!small) {
     add(
       plots.map(({ density, adjusted }) => ({ x: short(density * scale), y: short(adjusted) })),
-      { type: "point", filled: false, color: theme.muted, opacity: 0.55, size: theme.symbol * 0.6, strokeWidth: 1 },
+      {
+        type: "point",
+        filled: false,
+        color: theme.muted,
+        opacity: ringOpacity,
+        size: theme.symbol * 0.6,
+        strokeWidth: theme.stroke / 2,
+      },
     );
   }
   add(line, { type: "line", color: theme.ink, strokeWidth: theme.stroke });

@@ -3,7 +3,7 @@ import type { BrokenLineFit, TraitInput } from "../standability/fitBrokenLine.ts
 import type { DensityUnit, Trial } from "../trial/trial.ts";
 import { number, padded, words } from "./channels.ts";
 import type { Chart, ChartOptions } from "./chart.ts";
-import { chartTheme, finishChart } from "./chartTheme.ts";
+import { chartTheme, finishChart, ringOpacity } from "./chartTheme.ts";
 import { densityAxis } from "./densityAxis.ts";
 import { nameText, rounded, short } from "./figureText.ts";
 import { lanePieces } from "./rangeLane.ts";
@@ -90,7 +90,14 @@ export function traitChart(
   }
   add(
     density.map((d, i) => ({ x: short(d * axis.scale), y: short(trait[i]) })),
-    { type: "point", filled: false, color: theme.muted, opacity: 0.6, size: theme.symbol * 0.6, strokeWidth: 1 },
+    {
+      type: "point",
+      filled: false,
+      color: theme.muted,
+      opacity: ringOpacity,
+      size: theme.symbol * 0.6,
+      strokeWidth: theme.stroke / 2,
+    },
     { x, y },
   );
   if (straight !== null) {

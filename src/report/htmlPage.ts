@@ -51,6 +51,7 @@ ${report.hybrids.map((hybrid, i) => hybridHtml(hybrid, charts?.hybrids[i]?.chart
 ${report.sections.map(
   (section) => html`<section id="${section.title === "Read with care" ? "cautions" : section.id}">
 <h2>${section.title}</h2>
+${charts?.sections[section.title]?.map(figure) ?? null}
 ${section.blocks.map(blockHtml)}
 </section>
 `,

@@ -16,6 +16,8 @@ export interface MarkdownPageOptions {
     readonly overview: readonly MarkdownPicture[];
     /** In the order of the result's hybrids. */
     readonly hybrids: readonly (readonly MarkdownPicture[])[];
+    /** Of the sections over all hybrids, by their titles. */
+    readonly sections?: Readonly<Record<string, readonly MarkdownPicture[]>>;
   };
 }
 
@@ -41,7 +43,11 @@ export function markdownPage(analysis: TrialAnalysis, { currency = "", pictures 
       ...(pictures?.hybrids[i]?.map(picture) ?? []),
       ...blocks.map(blockMarkdown),
     ]),
-    ...report.sections.flatMap(({ title, blocks }) => [`## ${escapeMarkdown(title)}`, ...blocks.map(blockMarkdown)]),
+    ...report.sections.flatMap(({ title, blocks }) => [
+      `## ${escapeMarkdown(title)}`,
+      ...(pictures?.sections?.[title]?.map(picture) ?? []),
+      ...blocks.map(blockMarkdown),
+    ]),
     "## How the figures were made",
     ...methodsText(analysis).map(escapeMarkdown),
     "## Where the figures come from",

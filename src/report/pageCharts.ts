@@ -8,6 +8,7 @@ import { optimaChart } from "../plot/optimaChart.ts";
 import { responseChart } from "../plot/responseChart.ts";
 import { returnChart } from "../plot/returnChart.ts";
 import type { Trial } from "../trial/trial.ts";
+import { sectionCharts } from "./sectionCharts.ts";
 import { isUnjudged } from "./words.ts";
 
 /** A drawn chart. */
@@ -22,6 +23,8 @@ export interface PageCharts {
   readonly overview: readonly PageChart[];
   /** In the order of the result's hybrids. */
   readonly hybrids: readonly { readonly small: PageChart | null; readonly charts: readonly PageChart[] }[];
+  /** Of the sections over all hybrids, by their titles. */
+  readonly sections: Readonly<Record<string, readonly PageChart[]>>;
 }
 
 export interface PageChartsOptions {
@@ -69,8 +72,11 @@ export async function pageCharts(analysis: TrialAnalysis, options: PageChartsOpt
       charts: [responseChart(analysis, of), ...(few && !isUnjudged(pooled) ? moreCharts(analysis, pooled, of) : [])],
     };
   });
+  const below = Object.entries(sectionCharts(analysis, look));
   const total =
-    overview.length + chosen.reduce((sum, { small, charts }) => sum + charts.length + (small === null ? 0 : 1), 0);
+    overview.length +
+    chosen.reduce((sum, { small, charts }) => sum + charts.length + (small === null ? 0 : 1), 0) +
+    below.reduce((sum, [, charts]) => sum + charts.length, 0);
   let done = 0;
   const draw = async (chart: Chart): Promise<PageChart> => {
     const svg = await render(chart);
@@ -88,7 +94,9 @@ export async function pageCharts(analysis: TrialAnalysis, options: PageChartsOpt
   for (const { small, charts } of chosen) {
     hybrids.push({ small: small === null ? null : await draw(small), charts: await drawAll(charts) });
   }
-  return { overview: top, hybrids };
+  const sections: Record<string, readonly PageChart[]> = {};
+  for (const [title, charts] of below) sections[title] = await drawAll(charts);
+  return { overview: top, hybrids, sections };
 }
 
 function moreCharts(

@@ -57,8 +57,8 @@ test("the tour in data-demo holds its outputs: tables, charts and no error", () 
   const outputs = notebook.cells.flatMap(({ outputs: all }) => all ?? []);
   const types = outputs.flatMap(({ data }) => Object.keys(data ?? {}));
   expect(outputs.every(({ output_type: type }) => type !== "error")).toBe(true);
-  expect(types.filter((type) => type === "application/vnd.vegalite.v5+json").length).toBe(4);
-  expect(types.filter((type) => type === "text/html").length).toBe(5);
+  expect(types.filter((type) => type === "application/vnd.vegalite.v5+json").length).toBe(6);
+  expect(types.filter((type) => type === "text/html").length).toBe(7);
 });
 
 // Slow: starts a kernel. STANDCURVE_SLOW=1; STANDCURVE_UPDATE=1 writes the outputs back.

@@ -3,10 +3,10 @@ import { join } from "node:path";
 import AjvModule from "ajv";
 import { beforeAll, describe, expect, test } from "vitest";
 import type { ChartOptions } from "../../src/plot/chart.ts";
-import { chartTheme, seriesDashes, seriesShapes } from "../../src/plot/chartTheme.ts";
+import { chartTheme, ringOpacity, seriesDashes, seriesShapes } from "../../src/plot/chartTheme.ts";
 import * as plot from "../../src/plot/index.ts";
 import { spreadLabels } from "../../src/plot/spreadLabels.ts";
-import { inkOn } from "../../src/plot/tint.ts";
+import { inkOn, tint } from "../../src/plot/tint.ts";
 import { allCharts, type Demo, demo, smallDemo } from "./demoCharts.ts";
 import { optionalPackage } from "./optionalPackage.ts";
 import { planCharts } from "./planCharts.ts";
@@ -167,6 +167,8 @@ describe("colours and signs", () => {
       expect(contrast(muted, paper)).toBeGreaterThan(4.5);
       for (const color of [agronomic, economic, lodging, good])
         expect(contrast(color, paper), color).toBeGreaterThan(3);
+      const strong = [1, 3, 5].map((at) => Number.parseInt(muted.slice(at, at + 2), 16)) as [number, number, number];
+      expect(contrast(tint(strong, ringOpacity, paper), paper)).toBeGreaterThan(3);
     }
   });
 

@@ -207,6 +207,31 @@ describe("markdownPage", () => {
   });
 });
 
+describe("charts of sections", () => {
+  test("ear components stand under their heading, on the page and in the Markdown, with the words escaped", async () => {
+    const { analysis, trial } = analysed(
+      readFileSync(new URL("../../data-demo/ears.csv", import.meta.url), "utf8").replaceAll("Amber 12", `"<b>A""B"`),
+      { standability: false },
+    );
+    const drawn = await pageCharts(analysis, { trial, render: drawing });
+    expect(Object.keys(drawn.sections)).toContain("Ears and plants under crowding");
+    const [html] = /<h2>Ears and plants under crowding<\/h2>[\s\S]*?<\/figure>/.exec(
+      htmlPage(analysis, { charts: drawn }),
+    ) ?? [""];
+    expect(html.match(/<figure/g)?.length).toBe(1);
+    expect(html).toContain("kernels per row");
+    expect(html).not.toContain("<b>");
+    const pictures = {
+      overview: [],
+      hybrids: [],
+      sections: { "Ears and plants under crowding": [{ file: "a b.svg", alt: "<b>|" }] },
+    };
+    expect(markdownPage(analysis, { pictures })).toContain(
+      "## Ears and plants under crowding\n\n![&lt;b&gt;\\|](a%20b.svg)",
+    );
+  });
+});
+
 describe("textBlocks", () => {
   test("finds the sections that a page takes from the text report", () => {
     const folder = new URL("../../src/report/", import.meta.url);
