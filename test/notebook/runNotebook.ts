@@ -35,7 +35,8 @@ export function runNotebook(path: string, { deno, python }: NotebookTools): unkn
   const folder = mkdtempSync(join(tmpdir(), "standcurve-notebook-"));
   mkdirSync(join(folder, "node_modules"));
   symlinkSync(root, join(folder, "node_modules/standcurve"));
-  for (const name of ["plots.csv", "strips.csv", "field.json"]) cpSync(join(root, "data-demo", name), join(folder, name));
+  for (const name of ["plots.csv", "strips.csv", "field.json"])
+    cpSync(join(root, "data-demo", name), join(folder, name));
   writeFileSync(join(folder, "package.json"), JSON.stringify({ private: true, dependencies: { standcurve: "*" } }));
   const kernel = join(folder, "jupyter/kernels/deno");
   mkdirSync(kernel, { recursive: true });
