@@ -1,5 +1,5 @@
 import { execFileSync, spawnSync } from "node:child_process";
-import { existsSync } from "node:fs";
+import { existsSync, readFileSync } from "node:fs";
 import { describe, expect, test } from "vitest";
 import { version } from "../../src/version.ts";
 import { demoPath } from "./runInProcess.ts";
@@ -37,5 +37,16 @@ describe.skipIf(!built)("the built program", () => {
     );
     expect(status).toBe(0);
     expect(stdout).toContain("What this trial can tell");
+  });
+
+  // Slow: analyses the demo trial in full.
+  test.skipIf(process.env["STANDCURVE_SLOW"] !== "1")("prints what the README says that it prints", () => {
+    const readme = readFileSync(new URL("../../README.md", import.meta.url), "utf8");
+    const [, shown = ""] = /prints among other things\n\n```text\n([\s\S]*?)```/.exec(readme) ?? [];
+    const call = ["analyze", demoPath("plots"), "--grain-price", "4.50", "--seed-cost", "3.75", "--currency", "$"];
+    const printed = new Set(execFileSync(process.execPath, [program, ...call], { encoding: "utf8" }).split("\n"));
+    const lines = shown.split("\n").filter((line) => line !== "");
+    expect(lines.length).toBeGreaterThan(20);
+    expect(lines.filter((line) => !printed.has(line))).toEqual([]);
   });
 });
