@@ -1,5 +1,6 @@
+import type { Economics } from "../core/economics.ts";
 import { fitMixedResponse } from "../mixed/fitMixedResponse.ts";
-import { type MixedOptimum, type MixedPrices, mixedOptimum } from "../mixed/mixedOptimum.ts";
+import { type MixedOptimum, mixedOptimum } from "../mixed/mixedOptimum.ts";
 import type { MixedResponseFit } from "../mixed/mixedResponse.ts";
 import { predictResponse } from "../mixed/predictResponse.ts";
 import { responseAtYieldGoal, responseByYieldClass, yieldLevels } from "../mixed/responseAtYieldGoal.ts";
@@ -36,7 +37,7 @@ export interface AcrossInput {
   readonly terms: number;
   readonly settings: AnalyzeSettings;
   readonly between: readonly [number, number] | null;
-  readonly prices: MixedPrices | null;
+  readonly prices: Economics | null;
   readonly axes: (density: number | null) => OnAxes;
 }
 
@@ -120,7 +121,7 @@ function responseOf(fit: MixedResponseFit, input: AcrossInput): EnvironmentRespo
 function questions(
   fit: MixedResponseFit,
   { prices, between }: AcrossInput,
-): { prices?: MixedPrices; between?: readonly [number, number] } {
+): { prices?: Economics; between?: readonly [number, number] } {
   const inside = between !== null && between[0] >= fit.densityRange[0] && between[1] <= fit.densityRange[1];
   return { ...(prices === null ? {} : { prices }), ...(inside ? { between } : {}) };
 }

@@ -1,7 +1,7 @@
 import { log10 } from "../core/elementary.ts";
+import type { Economics } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import type { Issue } from "../core/issue.ts";
-import type { Economics } from "../derive/optimum.ts";
 import { checkTrial } from "../trial/checkTrial.ts";
 import type { Plot, Trial } from "../trial/trial.ts";
 import { version } from "../version.ts";
@@ -70,6 +70,11 @@ export function analyzeTrial(
         trial,
         check: checked,
         plots: usable,
+        analysed: new Set(
+          outcomes.flatMap(({ analysis }) =>
+            analysis.kind === "analysed" && analysis.environment === null ? [analysis.hybrid] : [],
+          ),
+        ),
         settings,
         between,
         prices: mixedPrices(trial.establishment),

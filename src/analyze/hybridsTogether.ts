@@ -1,6 +1,5 @@
+import { type Economics, priceRatio } from "../core/economics.ts";
 import { compareHybrids } from "../mixed/compareHybrids.ts";
-import type { MixedPrices } from "../mixed/mixedOptimum.ts";
-import { mixedPriceRatio } from "../mixed/mixedOptimum.ts";
 import { shrinkHybridCurves } from "../mixed/shrinkHybridCurves.ts";
 import { stabilitySlopes } from "../mixed/stabilitySlopes.ts";
 import { varianceTable } from "../mixed/varianceTable.ts";
@@ -43,9 +42,11 @@ export interface TogetherInput {
   readonly check: TrialCheck;
   /** Plots with density and yield. */
   readonly plots: readonly Plot[];
+  /** Hybrids that have a curve of their own; the others are left out of what compares curves. */
+  readonly analysed: ReadonlySet<string>;
   readonly settings: AnalyzeSettings;
   readonly between: readonly [number, number] | null;
-  readonly prices: MixedPrices | null;
+  readonly prices: Economics | null;
   readonly axes: (density: number | null) => OnAxes;
 }
 
@@ -62,13 +63,13 @@ export function hybridsTogether(input: TogetherInput): HybridsTogether {
 }
 
 /** The plots of hybrids whose densities carry the curve, the curve, and who was left out. */
-function carried({ check, plots }: TogetherInput): {
+function carried({ check, plots, analysed }: TogetherInput): {
   plots: Plot[];
   curve: "linear" | "quadratic";
   hybrids: number;
   leftOut: string[];
 } {
-  const terms = new Map(check.hybrids.map(({ hybrid, pooled }) => [hybrid, pooled.terms]));
+  const terms = new Map(check.hybrids.map(({ hybrid, pooled }) => [hybrid, analysed.has(hybrid) ? pooled.terms : 0]));
   const having = (least: number): string[] => [...terms].flatMap(([hybrid, own]) => (own >= least ? [hybrid] : []));
   const curve = having(2).length >= 2 || having(1).length < 2 ? "quadratic" : "linear";
   const kept = new Set(having(curve === "quadratic" ? 2 : 1));
@@ -81,7 +82,7 @@ function carried({ check, plots }: TogetherInput): {
 }
 
 function leftOutNote(leftOut: readonly string[], curve: string): string[] {
-  return leftOut.length === 0 ? [] : [`too few densities for a ${curve} curve: ${leftOut.join(", ")}`];
+  return leftOut.length === 0 ? [] : [`too few plots or densities for a ${curve} curve: ${leftOut.join(", ")}`];
 }
 
 function comparedOf(input: TogetherInput): HybridsCompared | Withheld {
@@ -89,9 +90,7 @@ function comparedOf(input: TogetherInput): HybridsCompared | Withheld {
   const { plots, curve, hybrids: count, leftOut } = carried(input);
   if (count < 2)
     return withheld(
-      input.check.hybrids.length < 2
-        ? "there is one hybrid"
-        : "fewer than two hybrids were grown at enough densities to be compared",
+      input.check.hybrids.length < 2 ? "there is one hybrid" : "fewer than two hybrids have plots enough for a curve",
     );
   if (count > MOST_COMPARED)
     return withheld(
@@ -103,6 +102,7 @@ function comparedOf(input: TogetherInput): HybridsCompared | Withheld {
       curve,
       level: settings.level,
       seed,
+      pairs: count > ALL_PAIRS ? "with-best" : "all",
       ...(prices === null ? {} : { prices }),
       ...(between === null ? {} : { between }),
     }),
@@ -119,12 +119,8 @@ function comparedOf(input: TogetherInput): HybridsCompared | Withheld {
       probabilityBest,
       meanRank,
     }));
-  const top = hybrids[0].hybrid;
   const pairs = (all: typeof result.optimumDifferences): AdjustedDifference[] =>
-    all.flatMap(({ a, b, difference, interval, ...rest }) => {
-      if (hybrids.length > ALL_PAIRS && a !== top && b !== top) return [];
-      return [{ first: a, second: b, difference, interval, ...rest }];
-    });
+    all.map(({ a, b, ...rest }) => ({ first: a, second: b, ...rest }));
   return {
     kind: "compared",
     curve,
@@ -186,7 +182,7 @@ function shrunkenOf(input: TogetherInput): HybridsShrunken | Withheld {
     shrinkHybridCurves(mixedPlots(plots), {
       curve,
       level: settings.level,
-      ...(prices === null ? {} : { priceRatio: mixedPriceRatio(prices) }),
+      ...(prices === null ? {} : { priceRatio: priceRatio(prices) }),
     }),
   );
   if ("kind" in result) return result;

@@ -13,6 +13,7 @@ const PAIRS_LISTED = 5;
 export function togetherText(analysis: TrialAnalysis, words: Words, width: number): string[] {
   const { together } = analysis;
   if (together === null || analysis.hybrids.length < 2) return [];
+  if (together.compared.kind === "withheld" && together.shrunken.kind === "withheld") return [];
   const lines = [
     ...testLines(together, width),
     ...rankLines(analysis, together, words, width),

@@ -47,7 +47,7 @@ let page: string;
 let charts: PageCharts;
 beforeAll(async () => {
   nasty = analysed(manyHybrids(hostile.length, (i) => hostile[i]));
-  many = analysed(manyHybrids(60), { standability: false });
+  many = analysed(manyHybrids(60), { standability: false, mixedModels: false });
   charts = await pageCharts(nasty.analysis, { trial: nasty.trial, render: drawing });
   page = htmlPage(nasty.analysis, { charts, title: `<i>"title"</i>` });
 });
