@@ -10,7 +10,7 @@ import { type PolynomialContrast, polynomialContrasts } from "./orthogonalPolyno
 import { type Layout, recogniseLayout, type WholePlotFactor } from "./recogniseLayout.ts";
 import { type SplitPlotErrors, splitErrors } from "./splitPlotErrors.ts";
 import { splitPlotUnbalanced } from "./splitPlotUnbalanced.ts";
-import { cellTable, marginalTable } from "./treatmentMeans.ts";
+import { cellTable, marginalMeans, marginalTable } from "./treatmentMeans.ts";
 import { type VarianceData, type VariancePlots, variancePlots } from "./varianceData.ts";
 
 export interface VarianceOptions {
@@ -190,8 +190,8 @@ export function varianceTable(data: VarianceData | Trial, options: VarianceOptio
     for (const factor of treatments) {
       const error = errorOf(factor.name);
       if (error === null || (!wanted && factor.name !== "density")) continue;
-      const table = marginalTable(estimated, treatments, factor, error, level);
-      if (wanted) means.push(table);
+      const table = marginalMeans(estimated, treatments, factor);
+      if (wanted) means.push(marginalTable(estimated, table, factor, error, level));
       if (factor.name === "density" && densities >= 3 && table.means.every((m) => m !== null)) {
         polynomial = polynomialContrasts(
           table.levels.map(Number),
