@@ -122,7 +122,7 @@ describe("analyze", () => {
       ],
       ...["--axis", "seeding-rate", "--pooled-only", "--tolerated-lodging", "5%", "--loss", "0.3", "--no-standability", "--no-scrutiny"],
       ...["--axis", "seeding-rate", "--pooled-only", "--tolerated-lodging", "5%", "--loss", "0.3", "--no-standability"],
-      "--no-mixed-models",
+      ...["--no-scrutiny", "--no-mixed-models"],
     ]);
     const { settings, trial } = JSON.parse(out);
     expect(settings).toEqual({
