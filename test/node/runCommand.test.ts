@@ -109,18 +109,6 @@ describe("analyze", () => {
       ...["analyze", demoPath("strips"), "--json", "--resamples", "30", "--seed", "7", "--level", "0.9", ...priced],
       ...["--yield-cost=0.25", "--between", "24,36", "--near-best-loss", "2", "--near-best-share", "0.02"],
       ...["--miss-by", "1", "--families", "flat,quadratic", "--density-unit", "1000 plants/ac", "--yield-unit", "t/ha"],
-      ...[
-        "--axis",
-        "seeding-rate",
-        "--pooled-only",
-        "--tolerated-lodging",
-        "5%",
-        "--loss",
-        "0.3",
-        "--no-standability",
-        "--no-scrutiny",
-      ],
-      ...["--axis", "seeding-rate", "--pooled-only", "--tolerated-lodging", "5%", "--loss", "0.3", "--no-standability", "--no-scrutiny"],
       ...["--axis", "seeding-rate", "--pooled-only", "--tolerated-lodging", "5%", "--loss", "0.3", "--no-standability"],
       ...["--no-scrutiny", "--no-mixed-models"],
     ]);
