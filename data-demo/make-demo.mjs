@@ -255,6 +255,69 @@ function zonesGeoJson() {
   return `${JSON.stringify({ type: "FeatureCollection", name: "Mill field zones (invented)", features }, null, 1)}\n`;
 }
 
+/** Ten environments: sites of two years, with establishment; how they yield is drawn. */
+const networkSites = ["Ashby", "Brookend", "Coldwell", "Dunmore", "Eastlea"];
+
+/**
+ * Truth of `network.csv`, bu/ac with z = (thousand plants/ac - 30) / 10. Hybrid h in environment e yields
+ * level_h + u0_e + d_he + (slope_h + u1_e) z + (curvature_h + u2_e) z^2, with u0 of SD 22, u1 = 0.14 u0 + a part of SD 2,
+ * u2 of SD 1, d of SD 4; blocks have SD 4, plots SD 6.
+ */
+export const networkTruth = {
+  between: { level: 22, slopePerYield: 0.14, slope: 2, curvature: 1, hybrid: 4, block: 4, plot: 6 },
+  // Name: level, slope and curvature in the average environment, in how many of the ten environments it was grown.
+  hybrids: {
+    "Iris 16": { level: 204, slope: 6, curvature: -9, grown: 10 },
+    "Juniper 4": { level: 198, slope: 3, curvature: -10, grown: 10 },
+    "Kelp 22": { level: 201, slope: 9, curvature: -9.5, grown: 9 },
+    "Larch 8": { level: 193, slope: 5, curvature: -8, grown: 9 },
+    "Maple 13": { level: 208, slope: 10, curvature: -10, grown: 8 },
+    "Nettle 27": { level: 196, slope: 7, curvature: -11, grown: 8 },
+    "Oak 5": { level: 200, slope: 2, curvature: -8.5, grown: 7 },
+    "Poppy 11": { level: 190, slope: 6, curvature: -9, grown: 6 },
+    // Newer ones: two blocks of four rates, in few places.
+    "Quince 19": { level: 203, slope: 8, curvature: -9, grown: 5, small: true },
+    "Reed 6": { level: 199, slope: 4, curvature: -9.5, grown: 3, small: true },
+    "Sorrel 24": { level: 206, slope: 11, curvature: -10, grown: 2, small: true },
+    "Thistle 10": { level: 194, slope: 5, curvature: -8.5, grown: 2, small: true },
+  },
+};
+
+/** A breeder's network: twelve hybrids in up to ten environments, some hybrids in few of them. */
+export function network(seed = 20342) {
+  const random = uniform(seed);
+  const { between, hybrids } = networkTruth;
+  const lines = ["crop,site,year,block,plot,hybrid,seeding_rate_k_ac,stand_k_ac,yield_bu_ac"];
+  let place = 0;
+  for (const year of [2034, 2035]) {
+    for (const site of networkSites) {
+      const establishment = [0.95, 0.93, 0.96, 0.94, 0.92, 0.95, 0.97, 0.93, 0.94, 0.95][place];
+      const level = between.level * normal(random);
+      const slope = between.slopePerYield * level + between.slope * normal(random);
+      const curvature = between.curvature * normal(random);
+      const here = Object.entries(hybrids).flatMap(([name, one], h) =>
+        // Spread over the places, so that no two hybrids miss quite the same ones.
+        (place * 3 + h * 7) % 10 < one.grown ? [{ name, ...one, own: between.hybrid * normal(random) }] : [],
+      );
+      for (let block = 1; block <= 3; block++) {
+        const blockEffect = between.block * normal(random);
+        const entries = here.flatMap((one) =>
+          one.small ? (block < 3 ? [20, 28, 36, 44] : []).map((rate) => [one, rate]) : [20, 26, 32, 38, 44].map((rate) => [one, rate]),
+        );
+        shuffle(entries, random).forEach(([one, rate], i) => {
+          const x = rate * establishment;
+          const z = (x - 30) / 10;
+          const counted = x * (1 + 0.025 * normal(random));
+          const grain = one.level + level + one.own + (one.slope + slope) * z + (one.curvature + curvature) * z * z + blockEffect + between.plot * normal(random);
+          lines.push(["maize", site, year, block, block * 100 + i + 1, one.name, rate, counted.toFixed(1), grain.toFixed(1)].join(","));
+        });
+      }
+      place += 1;
+    }
+  }
+  return `${lines.join("\n")}\n`;
+}
+
 /** As a spreadsheet in a country of decimal commas saves it: byte order mark, CRLF, semicolons; with the usual slips. */
 function messySemicolon() {
   const text = `Standortversuch 2031 (erfunden / invented);;;;;;
@@ -312,6 +375,7 @@ export const files = {
     `${JSON.stringify(field, null, 2).replace(/\{\n\s+([^{}]*?)\n\s+\}/g, (_, inner) => `{ ${inner.replace(/\n\s+/g, " ")} }`)}\n`,
   "zones.csv": zonesCsv,
   "zones.geojson": zonesGeoJson,
+  "network.csv": () => network(),
   "messy-semicolon.csv": messySemicolon,
   "messy-cells.csv": messyCells,
 };

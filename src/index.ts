@@ -1,4 +1,14 @@
 export { analyzeTrial } from "./analyze/analyzeTrial.ts";
+export type {
+  AcrossEnvironments,
+  EnvironmentResponse,
+  GoalAnswer,
+  GoalRefusal,
+  MixedOptimumReport,
+  NewEnvironment,
+  YieldClasses,
+  YieldClassReport,
+} from "./analyze/environmentsResult.ts";
 export type { AnalyzeOptions, AnalyzeSettings, Prices } from "./analyze/options.ts";
 export type { PlantResponse, SideBySide, TraitCrowding } from "./analyze/plantResult.ts";
 export type {
@@ -27,6 +37,18 @@ export type {
   TraitDecline,
   TraitReport,
 } from "./analyze/standability.ts";
+export type {
+  AdjustedDifference,
+  EffectTests,
+  FieldTrendReport,
+  FieldTrends,
+  HybridStability,
+  HybridsCompared,
+  HybridsShrunken,
+  HybridsTogether,
+  TrendOutcome,
+} from "./analyze/togetherResult.ts";
+export type { Withheld } from "./analyze/withheld.ts";
 export { analyzeGroup, analyzeGroupText } from "./batch/analyzeGroup.ts";
 export { type AnalyzeManyOptions, analyzeMany } from "./batch/analyzeMany.ts";
 export { type GroupExecutor, serialExecutor, WorkerLost } from "./batch/executor.ts";
@@ -114,6 +136,7 @@ export {
   type OptimumIntervalOptions,
   optimumInterval,
 } from "./interval/optimumInterval.ts";
+export { analyseStrata, type Factor, type StrataInput, type Stratum, type VarianceRow } from "./mixed/analyseStrata.ts";
 export { type CombinedEstimate, combineEstimates, type SummaryEstimate } from "./mixed/combineEstimates.ts";
 export {
   type ComparedHybrid,
@@ -122,12 +145,33 @@ export {
   type HybridComparison as ComparedHybrids,
   type HybridDifference,
 } from "./mixed/compareHybrids.ts";
+export type { EffectTest } from "./mixed/effectTests.ts";
 export { type FieldTrend, type FieldTrendData, type FieldTrendOptions, fieldTrend } from "./mixed/fieldTrend.ts";
 export { fitMixedResponse } from "./mixed/fitMixedResponse.ts";
 export { type MixedOptimum, type MixedOptimumOptions, mixedOptimum } from "./mixed/mixedOptimum.ts";
-export type { MixedData, MixedOptions, MixedResponseFit } from "./mixed/mixedResponse.ts";
+export type {
+  HybridEffect,
+  MixedCurve,
+  MixedData,
+  MixedOptions,
+  MixedResponseFit,
+  RandomPart,
+} from "./mixed/mixedResponse.ts";
+export {
+  orthogonalPolynomials,
+  type PolynomialContrast,
+  polynomialContrasts,
+} from "./mixed/orthogonalPolynomial.ts";
 export { type Predictions, type PredictOptions, predictResponse } from "./mixed/predictResponse.ts";
-export { type RemlFit, type RemlFitData, type RemlFitOptions, remlFit } from "./mixed/remlFit.ts";
+export type { RandomTerm } from "./mixed/randomTerm.ts";
+export {
+  type RemlFit,
+  type RemlFitData,
+  type RemlFitOptions,
+  type RemlStatus,
+  remlFit,
+  type VarianceComponent,
+} from "./mixed/remlFit.ts";
 export {
   responseAtYieldGoal,
   responseByYieldClass,
@@ -136,8 +180,13 @@ export {
   type YieldGoalResponse,
 } from "./mixed/responseAtYieldGoal.ts";
 export { type ShrinkOptions, type ShrunkenHybrids, shrinkHybridCurves } from "./mixed/shrinkHybridCurves.ts";
-export { type StabilityData, type StabilitySlopes, stabilitySlopes } from "./mixed/stabilitySlopes.ts";
-export { type VarianceOptions, type VarianceTable, varianceTable } from "./mixed/varianceTable.ts";
+export {
+  type StabilityData,
+  type StabilitySlope,
+  type StabilitySlopes,
+  stabilitySlopes,
+} from "./mixed/stabilitySlopes.ts";
+export { type VarianceDesign, type VarianceOptions, type VarianceTable, varianceTable } from "./mixed/varianceTable.ts";
 export { type CheckLayoutOptions, checkLayout, type LayoutCheck } from "./plan/checkLayout.ts";
 export { type ChooseDensitiesOptions, chooseDensities, type DensityChoice } from "./plan/chooseDensities.ts";
 export { type ContrastPowerOptions, contrastPower, linearContrast } from "./plan/contrastPower.ts";

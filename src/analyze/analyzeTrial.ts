@@ -1,17 +1,22 @@
 import { log10 } from "../core/elementary.ts";
+import type { Economics } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import type { Issue } from "../core/issue.ts";
 import { checkTrial } from "../trial/checkTrial.ts";
 import type { Plot, Trial } from "../trial/trial.ts";
 import { version } from "../version.ts";
+import { acrossEnvironments } from "./acrossEnvironments.ts";
 import { analyzeCurve, type CurveOutcome } from "./analyzeCurve.ts";
 import { cautionsFor } from "./cautions.ts";
 import { compareHybridCurves } from "./compareHybrids.ts";
-import { groupsOf, usablePlots } from "./groups.ts";
+import type { AcrossEnvironments } from "./environmentsResult.ts";
+import { establishmentOf, type Group, groupsOf, usablePlots } from "./groups.ts";
+import { hybridsTogether } from "./hybridsTogether.ts";
 import { lodgingByHybrid } from "./lodgingByHybrid.ts";
+import { axesOf } from "./onAxes.ts";
 import { type AnalyzeOptions, settle } from "./options.ts";
 import { plantResponse } from "./plantResponse.ts";
-import { moneyArea } from "./prices.ts";
+import { inTrialUnits, moneyArea } from "./prices.ts";
 import type { HybridAnalysis, TrialAnalysis } from "./result.ts";
 
 /**
@@ -45,14 +50,47 @@ export function analyzeTrial(
     );
     return outcome;
   });
+  const checked = checkTrial(trial);
+  const onStand = trial.densityAxis !== "seeding-rate";
+  const mixedPrices = (establishment: number | null): Required<Economics> | null =>
+    settings.prices === null ? null : inTrialUnits(settings.prices, trial, onStand ? (establishment ?? 1) : 1);
+  const across = (group: Group): AcrossEnvironments => {
+    const establishment = establishmentOf(group.plots) ?? trial.establishment;
+    return acrossEnvironments({
+      plots: group.plots,
+      terms: checked.hybrids.find(({ hybrid }) => hybrid === group.hybrid)?.pooled.terms ?? 0,
+      settings,
+      between,
+      prices: mixedPrices(establishment),
+      axes: axesOf(establishment, onStand),
+    });
+  };
+  const together = settings.mixedModels
+    ? hybridsTogether({
+        trial,
+        check: checked,
+        plots: usable,
+        analysed: new Set(
+          outcomes.flatMap(({ analysis }) =>
+            analysis.kind === "analysed" && analysis.environment === null ? [analysis.hybrid] : [],
+          ),
+        ),
+        settings,
+        between,
+        prices: mixedPrices(trial.establishment),
+        axes: axesOf(trial.establishment, onStand),
+      })
+    : null;
+  const pooledGroups = groups.filter(({ environment }) => environment === null);
   const pooled = outcomes.filter((_, i) => groups[i].environment === null);
   const hybrids = pooled.map(
-    (outcome): HybridAnalysis => ({
+    (outcome, i): HybridAnalysis => ({
       hybrid: outcome.analysis.hybrid,
       pooled: outcome.analysis,
       environments: outcomes
         .map((one) => one.analysis)
         .filter((one) => one.hybrid === outcome.analysis.hybrid && one.environment !== null),
+      acrossEnvironments: settings.mixedModels ? across(pooledGroups[i]) : null,
     }),
   );
   const establishmentKnown = trial.establishment !== null;
@@ -79,7 +117,7 @@ export function analyzeTrial(
         return reason === null ? [] : [{ row, plot, reason }];
       }),
     },
-    check: checkTrial(trial),
+    check: checked,
     issues: options.issues ?? [],
     hybrids,
     comparison: compareHybridCurves(
@@ -89,6 +127,7 @@ export function analyzeTrial(
       settings.standability ? lodgingByHybrid(groups) : null,
     ),
     plantResponse: plantResponse(trial, usable, flexScoresOf(hybrids), settings.level),
+    together,
     cautions: cautionsFor(
       trial,
       settings.prices !== null,

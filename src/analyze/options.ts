@@ -48,6 +48,12 @@ export interface AnalyzeOptions {
   readonly toleratedLodging?: number;
   /** Share of a lodged plant's grain that is not harvested, 0 to 1; default 0.5, a convention: state the local figure. */
   readonly lossShare?: number;
+  /** Fit mixed models over environments and hybrids too, where the data allow; default true. */
+  readonly mixedModels?: boolean;
+  /** Yield expected of the field, in the trial's yield unit: the response at that level is given too. */
+  readonly yieldGoal?: number;
+  /** Answer a yield goal outside the levels of the environments seen; default false. */
+  readonly extrapolateYieldGoal?: boolean;
   /** Called after each curve with the number done, the number in all and what was done. */
   readonly onProgress?: (done: number, total: number, what: string) => void;
 }
@@ -68,6 +74,9 @@ export interface AnalyzeSettings {
   readonly scrutiny: boolean;
   readonly toleratedLodging: number;
   readonly lossShare: number;
+  readonly mixedModels: boolean;
+  readonly yieldGoal: number | null;
+  readonly extrapolateYieldGoal: boolean;
 }
 
 export function settle(trial: Trial, options: AnalyzeOptions): AnalyzeSettings {
@@ -86,7 +95,21 @@ export function settle(trial: Trial, options: AnalyzeOptions): AnalyzeSettings {
     scrutiny: options.scrutiny ?? true,
     toleratedLodging: options.toleratedLodging ?? 0.1,
     lossShare: options.lossShare ?? 0.5,
+    mixedModels: options.mixedModels ?? true,
+    yieldGoal: options.yieldGoal ?? null,
+    extrapolateYieldGoal: options.extrapolateYieldGoal ?? false,
   };
+  const { yieldGoal } = settings;
+  check(
+    yieldGoal === null || (yieldGoal > 0 && Number.isFinite(yieldGoal)),
+    "invalid-option",
+    `yieldGoal must be > 0, got ${yieldGoal}`,
+  );
+  check(
+    yieldGoal === null || settings.mixedModels,
+    "invalid-option",
+    "yieldGoal needs the mixed models, but mixedModels is false",
+  );
   const { toleratedLodging, lossShare } = settings;
   check(
     toleratedLodging > 0 && toleratedLodging < 1,

@@ -12,10 +12,12 @@ import type { NitrogenSurface } from "../recommend/nitrogenSurface.ts";
 import type { LodgingInteraction } from "../standability/lodgingInteraction.ts";
 import type { TrialCheck } from "../trial/checkTrial.ts";
 import type { Crop, DensityUnit, Trial, YieldUnit } from "../trial/trial.ts";
+import type { AcrossEnvironments } from "./environmentsResult.ts";
 import type { AnalyzeSettings } from "./options.ts";
 import type { PlantResponse } from "./plantResult.ts";
 import type { Scrutiny } from "./scrutinise.ts";
 import type { StandabilityReport } from "./standability.ts";
+import type { HybridsTogether } from "./togetherResult.ts";
 
 /** One density on both axes; null where establishment is unknown. */
 export interface OnAxes {
@@ -105,6 +107,8 @@ export interface HybridAnalysis {
   readonly pooled: CurveAnalysis | NoAnalysis;
   /** By environment, when there are several. */
   readonly environments: readonly (CurveAnalysis | NoAnalysis)[];
+  /** What they say together about environments to come; null when mixed models were not wanted. */
+  readonly acrossEnvironments: AcrossEnvironments | null;
 }
 
 /** Difference of two hybrids' flex scores, from independent replicates. */
@@ -169,5 +173,7 @@ export interface TrialAnalysis {
   readonly comparison: HybridComparison;
   /** Ear components and crowding responses of plant traits; null when no such column was recorded. */
   readonly plantResponse: PlantResponse | null;
+  /** All hybrids and environments in one model; null when mixed models were not wanted. */
+  readonly together: HybridsTogether | null;
   readonly cautions: readonly string[];
 }

@@ -1,5 +1,6 @@
 import { allFamilies } from "../curves/family.ts";
 import { densityUnits, yieldUnits } from "../trial/units.ts";
+import { mixedDefinitions } from "./mixedSchema.ts";
 import { plantDefinitions } from "./plantSchema.ts";
 import {
   byName,
@@ -79,6 +80,7 @@ const definitions: Schema = {
   ...standabilityDefinitions,
   ...scrutinyDefinitions,
   ...plantDefinitions,
+  ...mixedDefinitions,
   piece: object("One part of a confidence set.", {
     lower: orNull(number("Null when open.")),
     upper: orNull(number("Null when open.")),
@@ -463,6 +465,9 @@ export const trialAnalysisSchema: Schema = {
           exclusiveMaximum: 1,
         }),
         lossShare: number("Share of a lodged plant's grain that is not harvested.", { minimum: 0, maximum: 1 }),
+        mixedModels: flag("Mixed models over environments and hybrids were fitted where the data allow."),
+        yieldGoal: orNull(number("Yield expected of the field, yield unit.")),
+        extrapolateYieldGoal: flag("A yield goal outside the levels seen was to be answered."),
       }),
       trial: object("The trial.", {
         crop: object("Crop.", {
@@ -492,6 +497,7 @@ export const trialAnalysisSchema: Schema = {
           hybrid: text("Name."),
           pooled: ref("curveOrReason"),
           environments: list("Each environment, when there are several.", ref("curveOrReason")),
+          acrossEnvironments: orNull(ref("acrossEnvironments")),
         }),
       ),
       comparison: object("Hybrids compared by flex score.", {
@@ -523,6 +529,7 @@ export const trialAnalysisSchema: Schema = {
         note: orNull(text("What is not compared and why.")),
       }),
       plantResponse: orNull(ref("plantResponse")),
+      together: orNull(ref("hybridsTogether")),
       cautions: list("What every reader must bear in mind.", { type: "string" }),
     },
   ),

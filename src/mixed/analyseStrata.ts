@@ -48,7 +48,17 @@ export interface StrataInput {
  * blocks, split plots, split-split plots, strips, Latin squares) this is the textbook analysis. In an unbalanced design a
  * term can show in several strata; `spread` names those terms, and the mixed model is then the better analysis.
  *
+ * @param input - yields, treatments, nuisance groupings and unit groupings; see `StrataInput`
+ * @returns the strata in the order of the units, the plots last, and the names of terms that show in several of them
  * @throws AnalysisError `length-mismatch`, `invalid-data`, `not-offered` above 6,000 plots
+ * @example
+ * const { strata } = analyseStrata({
+ *   yield: [3, 5, 4, 8, 9, 11],
+ *   treatments: [{ name: "density", labels: [20, 30, 40, 20, 30, 40] }],
+ *   blocks: [{ name: "block", labels: [1, 1, 1, 2, 2, 2] }],
+ *   units: [],
+ * });
+ * strata.at(-1)?.rows[0].ss; // => 4.333333333333333
  *
  * Source: Nelder (1965), Proc. R. Soc. A 283, 147-178. Oracle: R's aov(Error(...)), anova_share.json.
  */

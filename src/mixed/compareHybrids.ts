@@ -23,6 +23,8 @@ export interface CompareOptions {
   readonly between?: readonly [number, number];
   /** Confidence level, default 0.95. */
   readonly level?: number;
+  /** Which pairs are listed: all (default), or each hybrid with the one most likely to be best; p-values always allow for all. */
+  readonly pairs?: "all" | "with-best";
   /** Draws for ranks and differences of optima; default 4000. */
   readonly draws?: number;
   /** Seed of the draws; default 1. */
@@ -138,7 +140,8 @@ export function compareHybrids(data: MixedData | Trial, options: CompareOptions 
       "each hybrid fills a place only once per environment: how hybrids vary between environments cannot be told from plot scatter",
     );
   }
-  const pairs = differences(fit, solution, small, options, level, ratio, ranks.optima);
+  const top = options.pairs === "with-best" ? ranks.best.indexOf(Math.max(...ranks.best)) : null;
+  const pairs = differences(fit, solution, small, options, level, ratio, ranks.optima, top);
   return {
     schema: "standcurve/hybrid-comparison/1",
     hybrids,

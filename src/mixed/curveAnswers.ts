@@ -1,6 +1,6 @@
 import { log, pow, square } from "../core/elementary.ts";
 import type { Interval, Piece } from "../core/interval.ts";
-import { tQuantile } from "../numeric/distributions.ts";
+import { normalQuantile, tQuantile } from "../numeric/distributions.ts";
 import { form } from "./curveInference.ts";
 import { basisOf, type CurveFrame, fromZ, toZ } from "./mixedBasis.ts";
 import { optimumSet } from "./optimumSet.ts";
@@ -51,6 +51,10 @@ export function curveOptimum(fit: CurveFrame, estimate: CurveEstimate, r: number
   const c = basis.gradient(toZ(fit.scaling, density), b);
   const slopeRow = (x: number): number[] => slopeGradient(fit, estimate, x);
   const known = estimate.dof(slopeRow((low + high) / 2)) !== null;
+  const tail = 1 - (1 - level) / 2;
+  // Any t quantile lies between these two, so most densities are judged without working out their own.
+  const least = normalQuantile(tail);
+  const most = tQuantile(tail, 1);
   const interval =
     known && (fit.curve === "quadratic" || fit.curve === "linear")
       ? optimumSet({
@@ -58,10 +62,11 @@ export function curveOptimum(fit: CurveFrame, estimate: CurveEstimate, r: number
           slope: (x) => basis.slope(toZ(fit.scaling, x), b) / scale - r,
           margin(x) {
             const row = slopeRow(x);
-            const dof = estimate.dof(row) ?? 1;
-            return (
-              tQuantile(1 - (1 - level) / 2, Math.max(1, dof)) * Math.sqrt(Math.max(0, form(row, estimate.vcov, row)))
-            );
+            const error = Math.sqrt(Math.max(0, form(row, estimate.vcov, row)));
+            const excess = Math.abs(basis.slope(toZ(fit.scaling, x), b) / scale - r);
+            if (excess < least * error) return least * error;
+            if (excess > most * error) return most * error;
+            return tQuantile(tail, Math.max(1, estimate.dof(row) ?? 1)) * error;
           },
           level,
           method: "test-inversion",

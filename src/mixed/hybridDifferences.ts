@@ -9,7 +9,7 @@ import type { MixedResponseFit } from "./mixedResponse.ts";
 import type { SmallSample } from "./smallSample.ts";
 import type { MixedSolution } from "./solveMixedResponse.ts";
 
-/** All pairs of hybrids in yield at the optimum, optimum and flex score. */
+/** Pairs of hybrids in yield at the optimum, optimum and flex score: all, or those with one of them. */
 export function differences(
   fit: MixedResponseFit,
   solution: MixedSolution,
@@ -18,6 +18,7 @@ export function differences(
   level: number,
   ratio: number,
   draws: readonly Float64Array[],
+  only: number | null,
 ): Pick<HybridComparison, "yieldDifferences" | "optimumDifferences" | "flexDifferences"> {
   const { vcov, width } = stacked(fit, solution, small);
   const p = solution.model.data.p;
@@ -83,6 +84,7 @@ export function differences(
   const flexDifferences: Unadjusted[] = [];
   for (let x = 0; x < k; x++) {
     for (let y = x + 1; y < k; y++) {
+      if (only !== null && x !== only && y !== only) continue;
       const a = compare(x, y, yields, yieldGradients);
       if (a !== null) yieldDifferences.push(a);
       const b = compare(x, y, densities, densityGradients);

@@ -5,7 +5,7 @@ export interface OptimumSetInput {
   readonly range: readonly [number, number];
   /** Slope of the expected curve at x minus the price ratio, per density unit. */
   readonly slope: (x: number) => number;
-  /** Half width of its interval at x: t quantile times standard error; > 0. */
+  /** Half width of its interval at x: t quantile times standard error; only whether it exceeds |slope| counts. */
   readonly margin: (x: number) => number;
   readonly level: number;
   readonly method: string;

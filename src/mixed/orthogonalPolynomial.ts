@@ -27,6 +27,9 @@ const NAMES = ["linear", "quadratic", "cubic", "quartic", "quintic"];
  * @param replication - plots per level, > 0
  * @param degree - highest degree, <= levels - 1
  * @returns one array of coefficients per degree, scaled to a largest absolute value of 1
+ * @throws AnalysisError `length-mismatch`, `invalid-option`
+ * @example
+ * orthogonalPolynomials([20, 30, 40], [4, 4, 4], 2); // => [[-1, 0, 1], [0.5, -1, 0.5]]
  *
  * Source: Emerson (1968), Biometrics 24, 695-701.
  */
@@ -62,10 +65,18 @@ export function orthogonalPolynomials(
  *
  * SS_j = (sum_l n_l c_jl mean_l)^2 / sum_l n_l c_jl^2.
  *
- * @param levels - densities, ascending; @param means - mean yield of each; @param replication - plots of each
+ * @param levels - densities, ascending
+ * @param means - mean yield of each
+ * @param replication - plots of each
  * @param msError - mean square of the stratum that tests density; null when there is none
  * @param dfError - its degrees of freedom
  * @param maxDegree - highest contrast shown, default 3
+ * @returns a line for each contrast, then what remains after the linear and after the quadratic one
+ * @throws AnalysisError `length-mismatch`
+ * @example
+ * polynomialContrasts([20, 30, 40], [5.5, 7, 7.5], [2, 2, 2], null, 0)[0].ss; // => 4
+ *
+ * Source: Gomez & Gomez (1984), Statistical Procedures for Agricultural Research, section 5.1.2.
  */
 export function polynomialContrasts(
   levels: readonly number[],

@@ -16,6 +16,8 @@ export interface YieldGoalOptions {
   readonly prices?: Economics;
   /** Reference densities of the flex score. */
   readonly between?: readonly [number, number];
+  /** Densities of the curve in the answer; default: all tested ones. */
+  readonly densities?: readonly number[];
   /** Answer outside the yield levels seen; default false. */
   readonly extrapolate?: boolean;
   /** Confidence level, default 0.95. */
@@ -34,7 +36,7 @@ export interface YieldGoalAnswer {
   /** Expected levels of the environments seen, lowest and highest. */
   readonly observedLevels: readonly [number, number];
   readonly hybrid: string | null;
-  /** Expected yield at each tested density. */
+  /** Expected yield at each tested density, or at those asked for. */
   readonly curve: readonly { readonly density: number; readonly yield: number; readonly standardError: number }[];
   /** Change of the slope at the reference density per unit of yield level, yield per density unit; null when it does not vary. */
   readonly slopePerYield: number | null;
@@ -86,23 +88,12 @@ export function responseAtYieldGoal(fit: MixedResponseFit, options: YieldGoalOpt
   const { yieldGoal, level = 0.95 } = options;
   check(Number.isFinite(yieldGoal), "invalid-option", `yieldGoal must be a finite number, got ${yieldGoal}`);
   check(level > 0 && level < 1, "invalid-option", `level must be between 0 and 1, got ${level}`);
-  const curve = meanCurveOf(fit, options.hybrid);
   const basis = basisOf(fit);
-  const b = curve.coefficients;
-  const plain: CurveEstimate = { coefficients: b, vcov: curve.vcov, dof: (c) => combinationDof(fit, curve, c) };
-  const referenceDensity = options.referenceDensity ?? curveOptimum(fit, plain, 0, level).density;
-  const [low, high] = fit.densityRange;
-  check(
-    referenceDensity >= low && referenceDensity <= high,
-    "invalid-option",
-    `referenceDensity must be inside the tested range ${low} to ${high}, got ${referenceDensity}`,
-  );
-  const a = basis.gradient(toZ(fit.scaling, referenceDensity), b);
+  const { curve, referenceDensity, gradient: a, average, levels } = yieldLevels(fit, options);
   const g = fit.environmentCovariance;
   const spread = form(a, g, a);
-  const average = basis.mean(toZ(fit.scaling, referenceDensity), b);
-  const levels = fit.environments.map(({ modes }) => average + modes.reduce((sum, u, i) => sum + a[i] * u, 0));
-  const observedLevels = [Math.min(...levels), Math.max(...levels)] as const;
+  const own = levels.map((one) => one.level);
+  const observedLevels = [Math.min(...own), Math.max(...own)] as const;
   const outside = yieldGoal < observedLevels[0] || yieldGoal > observedLevels[1];
   const refuse = (reason: string): YieldGoalRefusal => ({ kind: "refused", yieldGoal, reason, observedLevels });
   if (!(spread > 0))
@@ -138,7 +129,7 @@ export function responseAtYieldGoal(fit: MixedResponseFit, options: YieldGoalOpt
     extrapolated: outside,
     observedLevels,
     hybrid: curve.hybrid,
-    curve: fit.densities.map((density) => {
+    curve: (options.densities ?? fit.densities).map((density) => {
       const c = basis.gradient(toZ(fit.scaling, density), estimate.coefficients);
       return {
         density,
@@ -153,6 +144,47 @@ export function responseAtYieldGoal(fit: MixedResponseFit, options: YieldGoalOpt
     level,
     notes,
   };
+}
+
+/** Expected levels of the environments at a reference density. */
+export interface YieldLevels {
+  readonly curve: MeanCurve;
+  readonly referenceDensity: number;
+  /** d level / d coefficients at the reference density, [w]. */
+  readonly gradient: readonly number[];
+  /** Level of the average environment. */
+  readonly average: number;
+  readonly levels: readonly { readonly environment: string; readonly level: number }[];
+}
+
+/**
+ * Expected yield of every environment at the reference density: the average curve plus the environment's predicted deviation.
+ *
+ * @throws AnalysisError `invalid-option` for a reference density outside the tested range
+ */
+export function yieldLevels(
+  fit: MixedResponseFit,
+  options: Pick<YieldGoalOptions, "referenceDensity" | "hybrid"> = {},
+): YieldLevels {
+  const curve = meanCurveOf(fit, options.hybrid);
+  const { coefficients, vcov } = curve;
+  const plain: CurveEstimate = { coefficients, vcov, dof: (c) => combinationDof(fit, curve, c) };
+  const referenceDensity = options.referenceDensity ?? curveOptimum(fit, plain, 0, 0.95).density;
+  const [low, high] = fit.densityRange;
+  check(
+    referenceDensity >= low && referenceDensity <= high,
+    "invalid-option",
+    `referenceDensity must be inside the tested range ${low} to ${high}, got ${referenceDensity}`,
+  );
+  const basis = basisOf(fit);
+  const z = toZ(fit.scaling, referenceDensity);
+  const gradient = basis.gradient(z, coefficients);
+  const average = basis.mean(z, coefficients);
+  const levels = fit.environments.map(({ environment, modes }) => ({
+    environment,
+    level: average + modes.reduce((sum, u, i) => sum + gradient[i] * u, 0),
+  }));
+  return { curve, referenceDensity, gradient, average, levels };
 }
 
 /** Expected coefficients at the goal with their covariance. */
@@ -244,20 +276,8 @@ export function responseByYieldClass(
     `classes must be 2 to 5, got ${classes}`,
   );
   check(count >= classes, "not-estimable", `${count} environments cannot be cut into ${classes} classes`);
-  const curve = meanCurveOf(fit, options.hybrid);
-  const basis = basisOf(fit);
-  const plain: CurveEstimate = {
-    coefficients: curve.coefficients,
-    vcov: curve.vcov,
-    dof: (c) => combinationDof(fit, curve, c),
-  };
-  const referenceDensity = options.referenceDensity ?? curveOptimum(fit, plain, 0, options.level ?? 0.95).density;
-  const z = toZ(fit.scaling, referenceDensity);
-  const a = basis.gradient(z, curve.coefficients);
-  const average = basis.mean(z, curve.coefficients);
-  const ranked = fit.environments
-    .map(({ environment, modes }) => ({ environment, level: average + modes.reduce((sum, u, i) => sum + a[i] * u, 0) }))
-    .sort((p, q) => p.level - q.level);
+  const { referenceDensity, levels } = yieldLevels(fit, options);
+  const ranked = [...levels].sort((p, q) => p.level - q.level);
   const names = classes === 2 ? ["low", "high"] : classes === 3 ? ["low", "middle", "high"] : null;
   return Array.from({ length: classes }, (_, c) => {
     const own = ranked.slice(Math.floor((c * count) / classes), Math.floor(((c + 1) * count) / classes));

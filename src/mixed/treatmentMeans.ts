@@ -12,29 +12,49 @@ function orderedLevels(factor: Factor): string[] {
   return factor.name === "density" ? levels.sort((a, b) => Number(a) - Number(b)) : levels;
 }
 
-/** Means of one factor over the levels of the other. */
-export function marginalTable(
-  { cells, parts, means, unscaled }: CellMeans,
+/** Levels of one factor with their means over the levels of the other, and the plots behind each. */
+export interface MarginalMeans {
+  readonly levels: readonly string[];
+  /** Null where a level was not grown at all levels of the other factor. */
+  readonly means: readonly (number | null)[];
+  readonly replication: readonly number[];
+  /** Cells of each level. */
+  readonly members: readonly (readonly number[])[];
+}
+
+/** Means of one factor over the levels of the other, without comparisons. */
+export function marginalMeans(
+  { cells, parts, means }: CellMeans,
   treatments: readonly Factor[],
   factor: Factor,
-  error: { ms: number; df: number },
-  level: number,
-): MeanTable {
+): MarginalMeans {
   const at = treatments.indexOf(factor);
   const levels = orderedLevels(factor);
   const others = treatments.length > 1 ? new Set(Array.from(treatments[1 - at].labels, String)).size : 1;
   const members = levels.map((name) => cells.flatMap((_, c) => (parts[c][at] === name ? [c] : [])));
+  return {
+    levels,
+    means: members.map((own) => (own.length < others ? null : own.reduce((sum, i) => sum + means[i], 0) / own.length)),
+    replication: levels.map((name) => Array.from(factor.labels, String).filter((label) => label === name).length),
+    members,
+  };
+}
+
+/** Means of one factor over the levels of the other, compared. */
+export function marginalTable(
+  { cells, unscaled }: CellMeans,
+  { levels, means, replication, members }: MarginalMeans,
+  factor: Factor,
+  error: { ms: number; df: number },
+  level: number,
+): MeanTable {
   const c = cells.length;
-  const values = members.map((own) =>
-    own.length < others ? null : own.reduce((sum, i) => sum + means[i], 0) / own.length,
-  );
-  const replication = levels.map((name) => Array.from(factor.labels, String).filter((label) => label === name).length);
   const vcov = (i: number, j: number): number => {
     let sum = 0;
     for (const a of members[i]) for (const b of members[j]) sum += unscaled[a * c + b];
     return (error.ms * sum) / (members[i].length * members[j].length);
   };
-  return meanTable(factor.name, levels, values, replication, vcov, error.df, level);
+  return meanTable(factor.name, levels, means, replication, vcov, error.df, level);
 }
 
 /** Means of the combinations of hybrid and density. */

@@ -10,7 +10,7 @@ import { type PolynomialContrast, polynomialContrasts } from "./orthogonalPolyno
 import { type Layout, recogniseLayout, type WholePlotFactor } from "./recogniseLayout.ts";
 import { type SplitPlotErrors, splitErrors } from "./splitPlotErrors.ts";
 import { splitPlotUnbalanced } from "./splitPlotUnbalanced.ts";
-import { cellTable, marginalTable } from "./treatmentMeans.ts";
+import { cellTable, marginalMeans, marginalTable } from "./treatmentMeans.ts";
 import { type VarianceData, type VariancePlots, variancePlots } from "./varianceData.ts";
 
 export interface VarianceOptions {
@@ -18,6 +18,10 @@ export interface VarianceOptions {
   readonly wholePlot?: WholePlotFactor | "none";
   /** Confidence level of LSD and HSD, 0 < level < 1; default 0.95. */
   readonly level?: number;
+  /** Tables of means with their comparisons; default true. Without them a large trial costs far less. */
+  readonly means?: boolean;
+  /** Largest plots x columns^2 of an unbalanced table, a measure of its cost; default 2e9. */
+  readonly largest?: number;
 }
 
 export type VarianceDesign = "completely-randomised" | "randomised-complete-block" | "split-plot";
@@ -78,8 +82,9 @@ export interface VarianceTable {
  * Source: Gomez & Gomez (1984), Statistical Procedures for Agricultural Research, chapters 2, 3, 8; Nelder (1965).
  */
 export function varianceTable(data: VarianceData | Trial, options: VarianceOptions = {}): VarianceTable {
-  const level = options.level ?? 0.95;
+  const { level = 0.95, means: wanted = true, largest = 2e9 } = options;
   check(level > 0 && level < 1, "invalid-option", `level must be between 0 and 1, got ${level}`);
+  check(largest > 0, "invalid-option", `largest must be > 0, got ${largest}`);
   const plots = variancePlots(data);
   const environments = new Set(plots.environment).size;
   const hybrids = new Set(plots.hybrid).size;
@@ -113,7 +118,7 @@ export function varianceTable(data: VarianceData | Trial, options: VarianceOptio
   const several = environments > 1;
   const columns = (full / new Set(plots.block).size) * (several ? environments : 1) + new Set(plots.block).size;
   // Beyond this the projections are too many; sums of cells do in the balanced case.
-  const large = plots.yield.length > 6000 || plots.yield.length * columns * columns > 2e9;
+  const large = plots.yield.length > 6000 || plots.yield.length * columns * columns > largest;
   check(
     !large || (balanced && wholePlot === null),
     "not-offered",
@@ -184,9 +189,9 @@ export function varianceTable(data: VarianceData | Trial, options: VarianceOptio
   if (estimated !== null) {
     for (const factor of treatments) {
       const error = errorOf(factor.name);
-      if (error === null) continue;
-      const table = marginalTable(estimated, treatments, factor, error, level);
-      means.push(table);
+      if (error === null || (!wanted && factor.name !== "density")) continue;
+      const table = marginalMeans(estimated, treatments, factor);
+      if (wanted) means.push(marginalTable(estimated, table, factor, error, level));
       if (factor.name === "density" && densities >= 3 && table.means.every((m) => m !== null)) {
         polynomial = polynomialContrasts(
           table.levels.map(Number),
@@ -198,7 +203,7 @@ export function varianceTable(data: VarianceData | Trial, options: VarianceOptio
         if (!balanced) notes.push("polynomial contrasts are of the adjusted means, weighted by plots");
       }
     }
-    if (treatments.length > 1) {
+    if (treatments.length > 1 && wanted) {
       const table = cellTable(plots, estimated, treatments, errorOf("hybrid x density"), splitPlot, wholePlot, level);
       if (table !== null) means.push(table);
     }

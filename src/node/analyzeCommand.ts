@@ -72,6 +72,9 @@ function resultFiles(analysis: TrialAnalysis, report: string): Record<string, st
     "curves.csv": csv("curves"),
     "coefficients.csv": csv("coefficients"),
     "comparisons.csv": csv("comparisons"),
+    "environments.csv": csv("environments"),
+    "together.csv": csv("together"),
+    "tests.csv": csv("tests"),
     "excluded.csv": csv("excluded"),
     "issues.csv": csv("issues"),
   };

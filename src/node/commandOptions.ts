@@ -56,6 +56,9 @@ export const commandOptions: readonly CommandOption[] = [
   study("loss", "SHARE", "share of a lodged plant's grain that is lost, such as 0.5 or 50%; default 0.5"),
   study("no-standability", null, "leave lodging, stalks and ratings out"),
   study("no-scrutiny", null, "leave out what each decision hangs on"),
+  study("yield-goal", "YIELD", "yield expected of the field, in the trial's unit"),
+  study("beyond-levels-seen", null, "answer a yield goal outside the levels of the environments seen"),
+  study("no-mixed-models", null, "leave out the models over environments and hybrids"),
   study("pooled-only", null, "only all environments together, not each by itself"),
 
   shown("json", null, "the whole result as JSON, nothing else", reading),

@@ -117,6 +117,11 @@ export function commandSettings({ values, switches }: CommandArguments): Command
     problems.push(`--yield-cost must be below --grain-price, got ${yieldCost} and ${grainPrice}`);
   }
   const whole = (value: number): boolean => Number.isSafeInteger(value) && value >= 0;
+  const yieldGoal = number("yield-goal", "a yield above 0", (value) => value > 0);
+  if (switches.has("beyond-levels-seen") && !values.has("yield-goal"))
+    problems.push("--beyond-levels-seen needs --yield-goal");
+  if (switches.has("no-mixed-models") && values.has("yield-goal"))
+    problems.push("--yield-goal needs the mixed models that --no-mixed-models leaves out");
   const analyze = defined<AnalyzeOptions>({
     prices:
       grainPrice === undefined || seedCost === undefined
@@ -139,6 +144,9 @@ export function commandSettings({ values, switches }: CommandArguments): Command
     lossShare: shareOf("loss", text("loss"), { zero: true }, problems),
     standability: switches.has("no-standability") ? false : undefined,
     scrutiny: switches.has("no-scrutiny") ? false : undefined,
+    yieldGoal,
+    extrapolateYieldGoal: switches.has("beyond-levels-seen") || undefined,
+    mixedModels: switches.has("no-mixed-models") ? false : undefined,
   });
   return { schema, analyze, problems };
 }

@@ -375,7 +375,7 @@ async function analysisOf(file: string): Promise<Earlier> {
   if (source.schema === "standcurve/trial-analysis/1") return { analysis: source as TrialAnalysis, trial: null };
   check(source.schema === "standcurve/trial/1", "invalid-data", `"${file}" is a plan: it holds no yields`);
   // The bootstrap is not needed: planning draws from the fits.
-  return { analysis: analyzeTrial(source, { resamples: 0, byEnvironment: false }), trial: source };
+  return { analysis: analyzeTrial(source, { resamples: 0, byEnvironment: false, mixedModels: false }), trial: source };
 }
 
 /** Leaves out options that were not given. */

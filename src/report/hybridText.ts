@@ -1,4 +1,5 @@
 import type { CurveAnalysis, HybridAnalysis, TrialAnalysis } from "../analyze/result.ts";
+import { acrossText } from "./acrossText.ts";
 import { curveLines } from "./curveText.ts";
 import { environmentText } from "./environmentText.ts";
 import { flexSentences } from "./flexText.ts";
@@ -53,6 +54,7 @@ export function hybridText(
     ...(isUnjudged(pooled) ? [] : scrutinyLines(pooled, words, width, full)),
     ...(isUnjudged(pooled) ? [] : sensitivityText(analysis, pooled, words, width)),
     ...environmentText(analysis, environments, words, width),
+    ...acrossText(analysis, one, words, width),
     ...standabilityLines(analysis, one, words, width, full),
   ];
 }

@@ -20,8 +20,11 @@ export interface ReportDocument {
 
 /** Titles of the text report that open a section over all hybrids. */
 export const sectionTitles: readonly string[] = [
+  "Many environments",
+  "Hybrids in one model",
   "Flex scores compared",
   plantTitle,
+  "Place in the field",
   "Plots left out",
   "Problems found in the file",
   "What this trial cannot tell, and where to be careful",
@@ -103,6 +106,9 @@ const optionWords: Readonly<Record<string, string>> = {
   standability: "Standability looked at",
   toleratedLodging: "Lodged share tolerated",
   lossShare: "Share of a lodged plant's grain that is lost",
+  mixedModels: "Mixed models over environments and hybrids",
+  yieldGoal: "Yield goal",
+  extrapolateYieldGoal: "Yield goal beyond the levels seen answered",
   grainPrice: "Grain price",
   seedCostPerThousand: "Seed cost per 1,000",
   yieldCost: "Costs that grow with yield",

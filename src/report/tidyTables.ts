@@ -1,6 +1,14 @@
 import type { CurveAnalysis, TrialAnalysis } from "../analyze/result.ts";
 import type { TidyRow } from "./csvText.ts";
 import { estimateRows } from "./estimateRows.ts";
+import {
+  adjustedPairRows,
+  environmentColumns,
+  environmentRows,
+  testRows,
+  togetherColumns,
+  togetherRows,
+} from "./mixedRows.ts";
 import { plantColumns, plantRows } from "./plantRows.ts";
 import { standabilityColumns, standabilityRows } from "./standabilityRows.ts";
 
@@ -22,8 +30,17 @@ export interface TidyTables {
   readonly curves: readonly TidyRow[];
   /** A row for each coefficient of each fitted curve. */
   readonly coefficients: readonly TidyRow[];
-  /** A row for each pair of hybrids compared, by flex score and by agronomic optimum. */
+  /**
+   * A row for each pair of hybrids compared, by flex score and by agronomic optimum; those of method "mixed-model" carry a p-value
+   * by itself and one among all pairs.
+   */
   readonly comparisons: readonly TidyRow[];
+  /** Hybrids over environments: the average field, a new one, classes of yield level, the yield goal; or why not. */
+  readonly environments: readonly TidyRow[];
+  /** Hybrids in one model: compared, drawn towards each other, stability, place in the field; or why not. */
+  readonly together: readonly TidyRow[];
+  /** A row for each test of density, hybrids, environments and what they have together. */
+  readonly tests: readonly TidyRow[];
   /** A row for each plot left out. */
   readonly excluded: readonly TidyRow[];
   /** A row for each problem found in the file. */
@@ -41,7 +58,12 @@ export const tidyColumns: { readonly [T in keyof TidyTables]: readonly string[] 
     "hybrid environment family chosen status limit plots dof dof_residual rss sigma aicc aicc_above_best weight lack_of_fit_f lack_of_fit_p optimum_kind optimum_density note",
   ),
   coefficients: words("hybrid environment family chosen coefficient estimate standard_error"),
-  comparisons: words("first second quantity difference lower upper lower_open upper_open level method probability"),
+  comparisons: words(
+    "first second quantity difference lower upper lower_open upper_open level method probability p adjusted_p",
+  ),
+  environments: environmentColumns,
+  together: togetherColumns,
+  tests: words("effect method f df1 df2 p against"),
   excluded: words("row plot reason"),
   issues: words("severity code row column received rule remedy count"),
 };
@@ -63,7 +85,10 @@ export function tidyTables(analysis: TrialAnalysis): TidyTables {
     crowding: plantRows(analysis),
     curves: curves.flatMap(familyRows),
     coefficients: curves.flatMap(coefficientRows),
-    comparisons: comparisonRows(analysis),
+    comparisons: [...comparisonRows(analysis), ...adjustedPairRows(analysis)],
+    environments: environmentRows(analysis),
+    together: togetherRows(analysis),
+    tests: testRows(analysis),
     excluded: analysis.trial.excluded.map(({ row, plot, reason }) => ({ row, plot, reason })),
     issues: analysis.issues.map(({ severity, code, row, column, received, rule, remedy, count }) => ({
       severity,
@@ -91,6 +116,8 @@ function comparisonRows({ comparison }: TrialAnalysis): TidyRow[] {
     level: interval.level,
     method: interval.method,
     probability,
+    p: null,
+    adjusted_p: null,
   }));
   const optima = comparison.optimumDifferences.map(({ first, second, difference, probability }) => ({
     first,
@@ -104,6 +131,8 @@ function comparisonRows({ comparison }: TrialAnalysis): TidyRow[] {
     level: null,
     method: null,
     probability,
+    p: null,
+    adjusted_p: null,
   }));
   return [...scores, ...optima];
 }

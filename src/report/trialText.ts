@@ -1,6 +1,8 @@
 import type { TrialAnalysis } from "../analyze/result.ts";
 import { abilityLines } from "./abilityText.ts";
 import { comparisonText } from "./comparisonText.ts";
+import { environmentsText } from "./environmentsText.ts";
+import { fieldTrendText } from "./fieldTrendText.ts";
 import { glanceText } from "./glanceText.ts";
 import { headText } from "./headText.ts";
 import { hybridText } from "./hybridText.ts";
@@ -10,6 +12,7 @@ import { plainText, wrapText } from "./plainText.ts";
 import { plantText } from "./plantText.ts";
 import { standTable } from "./standabilityText.ts";
 import { standHeadText } from "./standVerdict.ts";
+import { togetherText } from "./togetherText.ts";
 import { wordsFor } from "./words.ts";
 
 export interface TrialTextOptions {
@@ -45,8 +48,11 @@ export function trialText(analysis: TrialAnalysis, options: TrialTextOptions = {
     ...(sections
       ? analysis.hybrids.flatMap((hybrid) => hybridText(analysis, hybrid, words, width, options.detail === true))
       : []),
+    ...environmentsText(analysis, words, width),
+    ...togetherText(analysis, words, width),
     ...comparisonText(analysis, words, width),
     ...plantText(analysis, width),
+    ...fieldTrendText(analysis, words, width),
     ...excludedLines(analysis, width),
     ...section("Problems found in the file", issueLines(analysis.issues, width, ISSUES_OF_A_KIND)),
     ...section("What this trial cannot tell, and where to be careful", abilityLines(analysis.check, width)),

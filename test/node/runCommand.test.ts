@@ -109,17 +109,8 @@ describe("analyze", () => {
       ...["analyze", demoPath("strips"), "--json", "--resamples", "30", "--seed", "7", "--level", "0.9", ...priced],
       ...["--yield-cost=0.25", "--between", "24,36", "--near-best-loss", "2", "--near-best-share", "0.02"],
       ...["--miss-by", "1", "--families", "flat,quadratic", "--density-unit", "1000 plants/ac", "--yield-unit", "t/ha"],
-      ...[
-        "--axis",
-        "seeding-rate",
-        "--pooled-only",
-        "--tolerated-lodging",
-        "5%",
-        "--loss",
-        "0.3",
-        "--no-standability",
-        "--no-scrutiny",
-      ],
+      ...["--axis", "seeding-rate", "--pooled-only", "--tolerated-lodging", "5%", "--loss", "0.3", "--no-standability"],
+      ...["--no-scrutiny", "--no-mixed-models"],
     ]);
     const { settings, trial } = JSON.parse(out);
     expect(settings).toEqual({
@@ -137,8 +128,30 @@ describe("analyze", () => {
       scrutiny: false,
       toleratedLodging: 0.05,
       lossShare: 0.3,
+      mixedModels: false,
+      yieldGoal: null,
+      extrapolateYieldGoal: false,
     });
     expect(trial).toMatchObject({ densityUnit: "1000 plants/ac", yieldUnit: "t/ha", densityAxis: "seeding-rate" });
+  });
+
+  test("--yield-goal is answered inside the levels seen, beyond them only when that is asked for", async () => {
+    const plain = ["analyze", demoPath("network"), "--json", "--resamples", "0", "--pooled-only", "--yield-goal"];
+    const goals = async (...more: string[]): Promise<string[]> => {
+      const { out } = await run([...plain, ...more]);
+      const { hybrids } = JSON.parse(out) as { hybrids: { acrossEnvironments: { yieldGoal: { kind: string } } }[] };
+      return hybrids.slice(0, 1).map(({ acrossEnvironments }) => acrossEnvironments.yieldGoal.kind);
+    };
+    expect([...(await goals("210")), ...(await goals("400"))]).toEqual(["estimated", "refused"]);
+    expect(await goals("400", "--beyond-levels-seen")).toEqual(["estimated"]);
+    const wrong = async (...more: string[]): Promise<unknown> => {
+      const { code, err } = await run(["analyze", demoPath("network"), ...more]);
+      return [code, err];
+    };
+    expect(await wrong("--yield-goal", "low")).toEqual([2, expect.stringContaining("a yield above 0")]);
+    expect(await wrong("--beyond-levels-seen")).toEqual([2, expect.stringContaining("needs --yield-goal")]);
+    const both = await wrong("--yield-goal", "210", "--no-mixed-models");
+    expect(both).toEqual([2, expect.stringContaining("needs the mixed models")]);
   });
 
   test("options reach the reading", async () => {
@@ -190,11 +203,14 @@ describe("--out", () => {
     "coefficients.csv",
     "crowding.csv",
     "curves.csv",
+    "environments.csv",
     "estimates.csv",
     "excluded.csv",
     "issues.csv",
     "report.txt",
     "standability.csv",
+    "tests.csv",
+    "together.csv",
   ].sort();
 
   test("writes report, JSON and tables into a new folder, parents too, and nothing to the output stream", async () => {

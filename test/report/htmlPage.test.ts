@@ -20,7 +20,10 @@ import { manyHybrids } from "./manyHybrids.ts";
 
 const prices = { grainPrice: 4.5, seedCostPerThousand: 3.75 };
 
-function analysed(text: string, more: { standability?: boolean } = {}): { trial: Trial; analysis: TrialAnalysis } {
+function analysed(
+  text: string,
+  more: { standability?: boolean; mixedModels?: boolean } = {},
+): { trial: Trial; analysis: TrialAnalysis } {
   const { trial, issues } = readTrial(text);
   if (trial === null) throw new Error("the trial must be readable");
   return { trial, analysis: analyzeTrial(trial, { issues, prices, resamples: 0, ...more }) };
@@ -47,7 +50,7 @@ let page: string;
 let charts: PageCharts;
 beforeAll(async () => {
   nasty = analysed(manyHybrids(hostile.length, (i) => hostile[i]));
-  many = analysed(manyHybrids(60), { standability: false });
+  many = analysed(manyHybrids(60), { standability: false, mixedModels: false });
   charts = await pageCharts(nasty.analysis, { trial: nasty.trial, render: drawing });
   page = htmlPage(nasty.analysis, { charts, title: `<i>"title"</i>` });
 });

@@ -223,6 +223,7 @@ export const demoTrials: Readonly<Record<string, () => TrialAnalysis>> = {
   plots: () => analysed(demo("plots"), { prices, resamples: 30 }),
   strips: () => analysed(demo("strips"), { prices }),
   standing: () => analysed(demo("standing"), { prices, resamples: 199 }),
+  network: () => analysed(demo("network"), { prices, resamples: 0, byEnvironment: false, yieldGoal: 220 }),
   "messy-semicolon": () => analysed(demo("messy-semicolon"), { prices }),
   "messy-cells": () => analysed(demo("messy-cells"), { prices }, { columns: { hybrid: "hybrid" } }),
 };
