@@ -4,6 +4,7 @@ import { type MixedOptimum, mixedOptimum } from "../mixed/mixedOptimum.ts";
 import type { MixedResponseFit } from "../mixed/mixedResponse.ts";
 import { predictResponse } from "../mixed/predictResponse.ts";
 import { responseAtYieldGoal, responseByYieldClass, yieldLevels } from "../mixed/responseAtYieldGoal.ts";
+import { type GoalLine, goalLineFrom } from "../recommend/goalCurve.ts";
 import type { Plot } from "../trial/trial.ts";
 import type {
   AcrossEnvironments,
@@ -113,6 +114,7 @@ function responseOf(fit: MixedResponseFit, input: AcrossInput): EnvironmentRespo
     referenceDensity,
     observedLevels: [Math.min(...seen), Math.max(...seen)],
     yieldClasses: classesOf(fit, input),
+    goalLine: goalLineOf(fit),
     notes: fit.notes,
   };
 }
@@ -170,6 +172,11 @@ function newEnvironment(fit: MixedResponseFit, best: MixedOptimum, level: number
   return yields.length === 0
     ? withheld("how well the variance between environments is known cannot be worked out")
     : { kind: "predicted", yields };
+}
+
+function goalLineOf(fit: MixedResponseFit): GoalLine | null {
+  const line = goalLineFrom(fit, "");
+  return "reason" in line ? null : line;
 }
 
 function classesOf(fit: MixedResponseFit, input: AcrossInput): YieldClasses | Withheld {

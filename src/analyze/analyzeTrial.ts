@@ -1,5 +1,5 @@
-import { log10 } from "../core/elementary.ts";
 import type { Economics } from "../core/economics.ts";
+import { log10 } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import type { Issue } from "../core/issue.ts";
 import { checkTrial } from "../trial/checkTrial.ts";

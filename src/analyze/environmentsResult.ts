@@ -2,6 +2,7 @@ import type { Interval } from "../core/interval.ts";
 import type { FlexAnswer } from "../mixed/curveAnswers.ts";
 import type { MixedResponseFit } from "../mixed/mixedResponse.ts";
 import type { VarianceComponent } from "../mixed/remlFit.ts";
+import type { GoalLine } from "../recommend/goalCurve.ts";
 import type { OnAxes } from "./result.ts";
 import type { Withheld } from "./withheld.ts";
 
@@ -53,6 +54,8 @@ export interface EnvironmentResponse {
   /** Expected levels there of the environments seen, lowest and highest. */
   readonly observedLevels: readonly [number, number];
   readonly yieldClasses: YieldClasses | Withheld;
+  /** The curves at all yield goals, so that the result alone answers for a field; null when levels do not vary. */
+  readonly goalLine: GoalLine | null;
   readonly notes: readonly string[];
 }
 

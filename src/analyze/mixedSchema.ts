@@ -9,6 +9,7 @@ const target = choice("Which optimum: economic with prices.", ["agronomic", "eco
 const curve = choice("Family of the curves.", ["linear", "quadratic"]);
 const share = { minimum: 0, maximum: 1 };
 const report = ref("mixedOptimum");
+const numbers = (description: string): Schema => list(description, { type: "number" });
 const orWithheld = (schema: Schema): Schema => ({ oneOf: [schema, ref("withheld")] });
 const notes = list("What a reader should know.", { type: "string" });
 const observedLevels = pair("Expected levels of the environments seen at the reference density, lowest and highest.");
@@ -152,6 +153,22 @@ export const mixedDefinitions: Schema = {
     ),
     referenceDensity: number("Density at which levels are compared."),
     observedLevels,
+    goalLine: orNull(
+      object(
+        "Curves at all yield goals, density units: theta + step (goal - level), vcov + (goal - level)^2 stepVcov.",
+        {
+          family: choice("Family.", ["linear", "quadratic", "linear-plateau", "quadratic-plateau"]),
+          level: number("Expected yield of the average environment at the reference density."),
+          theta: numbers("Coefficients at that level."),
+          step: numbers("Their change with one more unit of yield level."),
+          vcov: list("Covariance at that level.", numbers("Row.")),
+          stepVcov: list("Covariance of the step.", numbers("Row.")),
+          dof: number("Degrees of freedom of the t distribution."),
+          observedLevels,
+          notes,
+        },
+      ),
+    ),
     yieldClasses: orWithheld(
       object("Environments cut into classes by their level.", {
         kind: { const: "classes" },

@@ -1,7 +1,7 @@
 import { expect, test } from "vitest";
 import { curveOf } from "../../src/curves/catalogue.ts";
 import { fitMixedResponse, responseAtYieldGoal, streamRandom } from "../../src/index.ts";
-import { goalCurvesFrom } from "../../src/recommend/goalCurve.ts";
+import { goalCurveAt, goalCurvesFrom } from "../../src/recommend/goalCurve.ts";
 import { recommendRate } from "../../src/recommend/recommendRate.ts";
 import { assertDigits } from "../assertDigits.ts";
 import { analysed, prices, sampleTrial } from "./sampleTrial.ts";
@@ -56,6 +56,30 @@ test("a higher yield goal asks for more seeds when the environments say so, and 
   const beyond = at(300);
   expect(beyond.evidence.curves).toBe("all environments");
   expect(beyond.notes.join(" ")).toContain("outside the levels");
+});
+
+test("a saved analysis alone gives the curve of its own answer at the goal, and the same recommendation", () => {
+  const analysis = analysed(trial, { byEnvironment: false, yieldGoal: 190 });
+  const [{ acrossEnvironments }] = analysis.hybrids;
+  const goal = acrossEnvironments?.yieldGoal;
+  const line = acrossEnvironments?.response.kind === "estimated" ? acrossEnvironments.response.goalLine : null;
+  if (goal?.kind !== "estimated" || line == null) throw new Error("no answer");
+  const curve = goalCurveAt(line, 190);
+  if ("reason" in curve) throw new Error(curve.reason);
+  for (const { density, yield: grain } of goal.curve)
+    assertDigits(curveOf(curve.family).mean(density, curve.theta), grain, 9);
+  const one = { hybrid: "Amber 12", yieldGoal: 190, establishment: 0.95, prices };
+  const answer = recommendRate(analysis, one, { draws: 400, elsewhere: "none" });
+  expect(answer.evidence.curves).toBe("yield goal");
+  // The rate of the expected return over the draws beside that of the expected curve: alike within half a thousand.
+  const best = goal.economic?.density as number;
+  expect(Math.abs((answer.limits.economicOptimum.stand as number) - best)).toBeLessThan(0.5);
+  expect(
+    JSON.stringify(recommendRate(JSON.parse(JSON.stringify(analysis)), one, { draws: 400, elsewhere: "none" })),
+  ).toBe(JSON.stringify(answer));
+  expect(recommendRate(analysis, { ...one, yieldGoal: 300 }, { draws: 100 }).notes.join(" ")).toContain(
+    "outside the levels",
+  );
 });
 
 test("plateau curves come through with their join", () => {
