@@ -186,6 +186,7 @@ function shrunkenOf(input: TogetherInput): HybridsShrunken | Withheld {
     }),
   );
   if ("kind" in result) return result;
+  if (result.fit.status === "iteration-limit") return withheld(result.fit.message);
   return {
     kind: "shrunken",
     curve,

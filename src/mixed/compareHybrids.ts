@@ -11,6 +11,7 @@ import { kenwardRoger } from "./kenwardRoger.ts";
 import { mixedDataOf } from "./mixedData.ts";
 import { type MixedOptimum, mixedOptimum } from "./mixedOptimum.ts";
 import type { MixedData, MixedOptions, MixedResponseFit } from "./mixedResponse.ts";
+import { remlStatus } from "./remlFit.ts";
 import { satterthwaite } from "./satterthwaite.ts";
 import { solveMixedResponse } from "./solveMixedResponse.ts";
 
@@ -89,7 +90,7 @@ export interface HybridComparison {
  * const comparison = compareHybrids(
  *   {
  *     density: rows.map(({ x }) => x),
- *     yield: rows.map(({ x, hybrid, block }) => 200 - 0.05 * (x - (hybrid === "A" ? 28 : 33)) ** 2 + ((7 * x + 3 * block) % 5)),
+ *     yield: rows.map(({ x, hybrid, block }) => 200 - 0.05 * (x - (hybrid === "A" ? 28 : 33)) ** 2 + ((x * block) % 7)),
  *     hybrid: rows.map(({ hybrid }) => hybrid),
  *     environment: rows.map(({ block }) => block),
  *   },
@@ -115,6 +116,8 @@ export function compareHybrids(data: MixedData | Trial, options: CompareOptions 
     hybridByEnvironment: repeated ? ["intercept", "slope"] : [],
   };
   const solution = solveMixedResponse(plots, model);
+  const { status, message } = remlStatus(solution.model);
+  check(status !== "iteration-limit", "not-estimable", message);
   const small = kenwardRoger(solution.model) ?? satterthwaite(solution.model);
   const fit = describeMixed(solution, small.method);
   const ratio = options.prices === undefined ? 0 : priceRatio(options.prices);
