@@ -19,7 +19,7 @@ Work
 
 Afterwards
   --merge                put shards together, sorted by name; a result that is missing its end, or is there twice, is an error
-  --tables               estimates, curves, coefficients, standability, groups and issues as CSV tables, all or none
+  --tables               the tables of analyze --out, and groups and issues, as CSV, all or none
 
 Options about the file, prices and the analysis are those of analyze. Flex scores of different hybrids compare only
 with --between, and checks between hybrids are those of standcurve check.
