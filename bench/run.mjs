@@ -6,6 +6,7 @@ import { join } from "node:path";
 import { bootstrap } from "./bootstrap.bench.mjs";
 import { plan } from "./plan.bench.mjs";
 import { refit } from "./refit.bench.mjs";
+import { scale } from "./scale.bench.mjs";
 
 const commit = execFileSync("git", ["rev-parse", "--short", "HEAD"], { encoding: "utf8" }).trim();
 const cpu = cpus()[0]?.model.trim() ?? "unknown CPU";
@@ -19,6 +20,8 @@ const text = [
   bootstrap(),
   "",
   plan(),
+  "",
+  scale(),
   "",
 ].join("\n");
 writeFileSync(process.env.STANDCURVE_BENCH_OUT ?? join(import.meta.dirname, "results.md"), text);

@@ -8,7 +8,7 @@ import { averageCurve, type CurveComparison, comparePrepared } from "../fit/comp
 import type { CurveFit } from "../fit/curveFit.ts";
 import { type PreparedData, prepareData } from "../fit/fitData.ts";
 import { fittedCurve } from "../fit/fittedCurve.ts";
-import { type BootstrapResult, bootstrapPrepared } from "../interval/bootstrap.ts";
+import { type BootstrapOptions, type BootstrapResult, bootstrapPrepared } from "../interval/bootstrap.ts";
 import type { BootstrapDistribution } from "../interval/limits.ts";
 import { type Cutoff, type OptimumIntervalOptions, optimumIntervalPrepared } from "../interval/optimumInterval.ts";
 import { scalarInterval } from "../interval/scalarInterval.ts";
@@ -70,7 +70,13 @@ export function analyzeCurve(
 
   const inside =
     between !== null && between[0] >= data.design.levels[0] && between[1] <= data.design.levels[levels - 1];
-  const boot = resample(data, comparison, settings, seed, economics ? ratio : undefined, inside ? between : null);
+  const boot = resample(data, comparison, settings, {
+    seed,
+    // Replicates themselves are needed only where hybrids are compared.
+    keep: environment === null && trial.hybrids.length > 1,
+    ...(economics ? { priceRatio: ratio } : {}),
+    ...(inside ? { between } : {}),
+  });
   const responding = comparison.fits.some(
     (one) => one.family !== "flat" && isInner(one.family) && one.status === "converged",
   );
@@ -143,9 +149,7 @@ function resample(
   data: PreparedData,
   comparison: CurveComparison,
   { families, level, resamples }: AnalyzeSettings,
-  seed: number,
-  ratio: number | undefined,
-  between: readonly [number, number] | null,
+  options: Pick<BootstrapOptions, "seed" | "keep" | "priceRatio" | "between">,
 ): BootstrapResult | null {
   const inner = families.filter(isInner);
   const ranked = comparison.fits.filter((fit) => isInner(fit.family) && fit.aicc !== null && fit.dofResidual > 0);
@@ -155,11 +159,8 @@ function resample(
     {
       families: inner.filter((family) => ranked.some((fit) => fit.family === family)),
       level,
-      seed,
       resamples,
-      keep: true,
-      ...(ratio === undefined ? {} : { priceRatio: ratio }),
-      ...(between === null ? {} : { between }),
+      ...options,
     },
     comparison.best !== null && isInner(comparison.best) ? comparison : undefined,
   );

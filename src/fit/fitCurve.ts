@@ -45,8 +45,18 @@ export function fitCurve(family: Family, data: CurveData, { direction = "rising"
   return fitPrepared(family, prepareData(data), direction);
 }
 
-/** The same for data that were checked before: several families share one preparation. */
+/** Prepared data and fits are never changed, so a curve that is asked for again is the one fitted before. */
+const fitted = new WeakMap<PreparedData, Map<string, CurveFit>>();
+
+/** The same for data that were checked before: several families share one preparation, and every caller one fit. */
 export function fitPrepared(family: Family, data: PreparedData, direction: "rising" | "any" = "rising"): CurveFit {
+  const known = fitted.get(data) ?? new Map<string, CurveFit>();
+  fitted.set(data, known);
+  const key = `${family} ${direction}`;
+  const before = known.get(key);
+  if (before !== undefined) return before;
   const anySlope = direction === "any";
-  return isInner(family) ? fitInner(family, data, anySlope) : fitSmooth(family, data, anySlope);
+  const fit = isInner(family) ? fitInner(family, data, anySlope) : fitSmooth(family, data, anySlope);
+  known.set(key, fit);
+  return fit;
 }

@@ -1,7 +1,7 @@
 import type { InnerFamily } from "../curves/family.ts";
 import type { PreparedData } from "../fit/fitData.ts";
 import { cutoffFrom, quantileFrom } from "./cutoffRule.ts";
-import { gainAtOptimum } from "./gainAtOptimum.ts";
+import { gainsAtOptimum } from "./gainAtOptimum.ts";
 import { optimumOf } from "./scaledCurve.ts";
 import { type SimulatedTrials, type SimulationMemo, simulatedTrials } from "./simulatedTrials.ts";
 
@@ -96,16 +96,16 @@ function ratios(
   const levels = design.levels.length;
   const own = trials.pick[i];
   // The generating family first: its curve is the likeliest to be good enough.
-  const pick = [own, ...trials.pick.filter((family) => family !== own)];
-  const one = new Float64Array(levels);
-  return total.map((all, s) => {
-    for (let l = 0; l < levels; l++) one[l] = sums[s * levels + l];
-    const rest = all - best[s];
+  const gainOf = gainsAtOptimum(design, optimum, r, [own, ...trials.pick.filter((family) => family !== own)], near);
+  const out = new Float64Array(total.length);
+  for (let s = 0; s < out.length; s++) {
+    const rest = total[s] - best[s];
     const enough = best[s] - plain * rest;
-    const gain = gainAtOptimum(design, one, optimum, r, pick, near, enough);
+    const gain = gainOf(sums, s * levels, enough);
     const ratio = (best[s] - gain) / rest;
     // Rounding may put a curve that is just good enough on the other side.
     const doubtful = ratio > plain && gain >= enough;
-    return doubtful ? (best[s] - gainAtOptimum(design, one, optimum, r, pick, near)) / rest : ratio;
-  });
+    out[s] = doubtful ? (best[s] - gainOf(sums, s * levels, Number.POSITIVE_INFINITY)) / rest : ratio;
+  }
+  return out;
 }

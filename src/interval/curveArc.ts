@@ -1,6 +1,9 @@
-import { acos, atan2, cos, hypot, sin } from "../core/elementary.ts";
+import { cos, hypot, sin } from "../core/elementary.ts";
 
-/** Curves on an arc of an ellipse: a, b, c (see `scaledCurve.ts`) = mean + cosine cos(angle) + sine sin(angle). */
+/**
+ * Curves on an ellipse: a, b, c (see `scaledCurve.ts`) = mean + cosine x + sine y with x^2 + y^2 = 1. `from` and `to` are the angles
+ * of the part that counts, for searches along it; `conditions` cut off the same part, for known directions.
+ */
 export interface CurveArc {
   readonly family: number;
   readonly mean: readonly [number, number, number];
@@ -8,61 +11,83 @@ export interface CurveArc {
   readonly sine: readonly [number, number, number];
   readonly from: number;
   readonly to: number;
-  /** Weights of b and c in sums that must not be negative: only that part of the arc counts. */
+  /** Weights of b and c in sums that must not be negative. */
   readonly conditions: readonly (readonly [number, number])[];
 }
 
 /** Rounding on the border of a condition. */
 const SLACK = 1e-12;
 
-/** Writes the curve at an angle; false where a condition is broken. */
-export function curveOnArc(
+/** Writes the curve in a direction (x, y); false where a condition is broken. */
+export function curveInDirection(
   { family, mean, cosine, sine, conditions }: CurveArc,
-  angle: number,
+  x: number,
+  y: number,
   out: Float64Array,
 ): boolean {
-  const along = cos(angle);
-  const across = sin(angle);
-  for (let i = 0; i < 3; i++) out[i] = mean[i] + along * cosine[i] + across * sine[i];
-  // Rounding at the end of an arc that is cut off there.
-  if (family > 2) out[1] = Math.max(out[1], 0);
+  for (let i = 0; i < 3; i++) out[i] = mean[i] + x * cosine[i] + y * sine[i];
   for (const [b, c] of conditions) {
-    const size = Math.abs(b * mean[1]) + Math.abs(c * mean[2]) + Math.abs(b * cosine[1]) + Math.abs(c * sine[2]);
+    const size =
+      Math.abs(b * mean[1]) +
+      Math.abs(c * mean[2]) +
+      Math.abs(b * cosine[1]) +
+      Math.abs(b * sine[1]) +
+      Math.abs(c * sine[2]);
     if (b * out[1] + c * out[2] < -SLACK * size) return false;
   }
+  // Rounding where a plateau's slope is cut off at zero.
+  if (family > 2) out[1] = Math.max(out[1], 0);
   return true;
 }
 
+/** Writes the curve at an angle; false where a condition is broken. */
+export function curveOnArc(arc: CurveArc, angle: number, out: Float64Array): boolean {
+  return curveInDirection(arc, cos(angle), sin(angle), out);
+}
+
+/** Room for the directions that `ratioDirections` may find. */
+export const MOST_DIRECTIONS = 12;
+
 /**
- * Angles among which a monotone function of Y(u2) / Y(u1) takes its extremes on the arc: both yields are linear in cosine and sine, so
- * the ratio N / D is stationary where N' D - N D' = p sin + q cos + r = 0; then the arc's ends and the borders of its conditions;
- * and the smallest N and D, where the ratio may cease to exist.
+ * Directions among which a monotone function of Y(u2) / Y(u1) takes its extremes: both yields are linear in x and y, so the ratio N / D
+ * is stationary where N' D - N D' = p y + q x + r = 0; then the borders of the conditions; the smallest N and D, where the ratio may
+ * cease to exist; and both ends of the first axis, for an ellipse that is a line.
+ *
+ * @param out - receives x and y of each
+ * @returns how many there are
  */
-export function ratioAngles(arc: CurveArc, u1: number, u2: number): number[] {
-  const { mean, cosine, sine, from, to, conditions } = arc;
+export function ratioDirections(arc: CurveArc, u1: number, u2: number, out: Float64Array): number {
+  const { mean, cosine, sine, conditions } = arc;
   const [a1, b1, c1] = yieldTerms(arc, u1);
   const [a2, b2, c2] = yieldTerms(arc, u2);
-  const found = [from, to];
-  const add = (angle: number): void => {
-    const turn = 2 * Math.PI;
-    const placed = angle - turn * Math.floor((angle - from) / turn);
-    if (placed <= to) found.push(placed);
+  let count = 0;
+  const add = (x: number, y: number): void => {
+    out[2 * count] = x;
+    out[2 * count + 1] = y;
+    count += 1;
   };
+  /** p y + q x + r = 0 on the circle. */
   const addRoots = (p: number, q: number, r: number): void => {
     const size = hypot(p, q);
     if (!(size > Math.abs(r))) return;
-    const middle = atan2(p, q);
-    const half = acos(-r / size);
-    add(middle + half);
-    add(middle - half);
+    const [x, y, t] = [q / size, p / size, -r / size];
+    const side = Math.sqrt((1 - t) * (1 + t));
+    add(t * x - side * y, t * y + side * x);
+    add(t * x + side * y, t * y - side * x);
   };
+  const addSmallest = (b: number, c: number): void => {
+    const size = hypot(b, c);
+    if (size > 0) add(-b / size, -c / size);
+  };
+  add(1, 0);
+  add(-1, 0);
   addRoots(a2 * b1 - a1 * b2, a1 * c2 - a2 * c1, b1 * c2 - b2 * c1);
-  add(atan2(c1, b1) + Math.PI);
-  add(atan2(c2, b2) + Math.PI);
+  addSmallest(b1, c1);
+  addSmallest(b2, c2);
   for (const [b, c] of conditions) {
     addRoots(b * sine[1] + c * sine[2], b * cosine[1] + c * cosine[2], b * mean[1] + c * mean[2]);
   }
-  return found;
+  return count;
 }
 
 /** Y(u) on the arc as [constant, weight of the cosine, weight of the sine]. */

@@ -4,7 +4,7 @@ import type { JoinDesign, JoinResponse } from "../numeric/joinDesign.ts";
 import { polynomial } from "../numeric/joinSweep.ts";
 import { brentMinimum } from "../numeric/minimize.ts";
 import { acceptedJoins, quadraticMoments, type Range, withinCutoff } from "./acceptance.ts";
-import { type CurveArc, curveOnArc, ratioAngles } from "./curveArc.ts";
+import { type CurveArc, curveInDirection, curveOnArc, MOST_DIRECTIONS, ratioDirections } from "./curveArc.ts";
 import { layoutOf } from "./layout.ts";
 import type { Scalar } from "./scalar.ts";
 
@@ -181,7 +181,7 @@ function patches(
         sine: [levelSpread * radius, 0, 0],
         from: -arc,
         to: arc,
-        conditions: [],
+        conditions: [[1, 0]],
       };
     },
   });
@@ -234,21 +234,27 @@ function extremes(
   { read, ratioOf }: RegionScalar,
 ): { low: number; high: number; missing: boolean } {
   const out = new Float64Array(3);
+  const directions = new Float64Array(2 * MOST_DIRECTIONS);
   let missing = false;
   const best = (sign: 1 | -1): number => {
-    const at = (arc: CurveArc, angle: number): number => {
-      if (!curveOnArc(arc, angle, out)) return Number.NEGATIVE_INFINITY;
-      const result = read(arc.family, out[0], out[1], out[2]);
+    const value = (family: number): number => {
+      const result = read(family, out[0], out[1], out[2]);
       if (!Number.isNaN(result)) return sign * result;
       missing = true;
       return Number.NEGATIVE_INFINITY;
     };
+    const at = (arc: CurveArc, angle: number): number =>
+      curveOnArc(arc, angle, out) ? value(arc.family) : Number.NEGATIVE_INFINITY;
     const along = (s: number): number => {
       const arc = given(s);
       if (arc === null) return Number.NEGATIVE_INFINITY;
       if (ratioOf === undefined) return maximum((t) => at(arc, arc.from + (arc.to - arc.from) * t), POINTS);
+      const count = ratioDirections(arc, ratioOf[0], ratioOf[1], directions);
       let most = Number.NEGATIVE_INFINITY;
-      for (const angle of ratioAngles(arc, ...ratioOf)) most = Math.max(most, at(arc, angle));
+      for (let i = 0; i < count; i++) {
+        if (curveInDirection(arc, directions[2 * i], directions[2 * i + 1], out))
+          most = Math.max(most, value(arc.family));
+      }
       return most;
     };
     return sign * (points === 0 ? along(0) : maximum(along, points));

@@ -43,13 +43,14 @@ interface BatchSettings {
  *
  * @param argv - the words after "batch"
  * @param executor - instead of worker threads, for tests
- * @returns exit code: 0 all well; 1 rows have errors, a group failed, the run was interrupted or a file cannot be read; 2 wrong command
+ * @returns exit code: 0 all well; 1 done, but rows have errors or a group has no result; 2 wrong command; 3 not finished: interrupted,
+ *   or a file cannot be read or written (joining results: 1)
  */
 export async function batchCommand(
   argv: readonly string[],
   streams: CommandStreams,
   executor?: GroupExecutor,
-): Promise<0 | 1 | 2> {
+): Promise<0 | 1 | 2 | 3> {
   const own = ownOptions(argv, valued, plain);
   if (own.rest.includes("--help") || own.rest.includes("-h")) {
     streams.stdout.write(batchHelp);
@@ -72,9 +73,13 @@ export async function batchCommand(
   if (problems.length > 0) return refuse(problems, streams);
   const quiet = typed.switches.has("quiet");
   const watched = typed.switches.has("progress") || (streams.stderr.isTTY === true && !quiet);
-  return guarded(streams, () =>
-    run(given, settings.schema, settings.analyze, own, { quiet, watched }, streams, executor),
-  );
+  // What throws leaves it at 3, so that a scheduler can tell a run that must be taken up again from one with errors in its rows.
+  let finished: 0 | 1 | 3 = 3;
+  const code = await guarded(streams, async () => {
+    finished = await run(given, settings.schema, settings.analyze, own, { quiet, watched }, streams, executor);
+    return finished;
+  });
+  return code === 2 ? 2 : finished;
 }
 
 async function run(
@@ -85,7 +90,7 @@ async function run(
   { quiet, watched }: { readonly quiet: boolean; readonly watched: boolean },
   streams: CommandStreams,
   given: GroupExecutor | undefined,
-): Promise<0 | 1> {
+): Promise<0 | 1 | 3> {
   const { stdout, stderr } = streams;
   if (out !== null && !own.switches.has("resume")) await refuseExisting(out);
   const input = await batchInput(
@@ -157,7 +162,7 @@ async function run(
     stderr.write(
       `standcurve: interrupted after ${numberText(summary.groups)} groups${out === null ? "" : "; go on with --resume"}\n`,
     );
-    return 1;
+    return 3;
   }
   const wrong = summary.troubled || changed.length > 0 || issues.some(({ severity }) => severity === "error");
   return wrong ? 1 : 0;

@@ -19,11 +19,12 @@ Work
 
 Afterwards
   --merge                put shards together, sorted by name; a result that is missing its end, or is there twice, is an error
-  --tables               estimates, curves, coefficients, standability, groups and issues as CSV tables, all or none
+  --tables               the tables of analyze --out, and groups and issues, as CSV, all or none
 
 Options about the file, prices and the analysis are those of analyze. Flex scores of different hybrids compare only
 with --between, and checks between hybrids are those of standcurve check.
-Exit codes: 0 all well; 1 rows have errors, a hybrid failed, the run was interrupted or a file cannot be read; 2 the command is wrong.
+Exit codes: 0 all well; 1 done, but rows have errors or a hybrid has no result; 2 the command is wrong; 3 not finished:
+interrupted, or a file cannot be read or written (go on with --resume).
 
 Example: standcurve batch network.csv --out results.jsonl --grain-price 4.50 --seed-cost 3.75 --between 24,36
 `;

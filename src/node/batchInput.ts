@@ -217,7 +217,7 @@ async function checkFile(file: string): Promise<void> {
 
 async function* fileBytes(file: string): AsyncGenerator<Uint8Array> {
   try {
-    yield* createReadStream(file, { highWaterMark: 1 << 20 }) as AsyncIterable<Uint8Array>;
+    yield* createReadStream(file, { highWaterMark: 1 << 18 }) as AsyncIterable<Uint8Array>;
   } catch (error) {
     throw unreadable(file, error);
   }

@@ -7,7 +7,10 @@ import { csvText, type TidyRow } from "../report/csvText.ts";
 import { type TidyTables, tidyColumns, tidyTables } from "../report/tidyTables.ts";
 import { refuseExisting, resultHeads } from "./batchOutput.ts";
 
-const kept = ["estimates", "curves", "coefficients", "standability", "excluded"] as const;
+/** A group holds one hybrid, so there is nothing to compare; issues are those of the group, analysed or not. */
+const kept = (Object.keys(tidyColumns) as (keyof TidyTables)[]).filter(
+  (name) => name !== "comparisons" && name !== "issues",
+);
 const groupColumns = [
   "hybrid",
   "environment",
@@ -31,9 +34,7 @@ export async function resultTables(files: readonly string[], folder: string): Pr
   await mkdir(stage, { recursive: true });
   const columns: Record<string, readonly string[]> = {
     groups: groupColumns,
-    ...Object.fromEntries(
-      kept.map((name) => [name, name === "excluded" ? named(tidyColumns[name]) : tidyColumns[name]]),
-    ),
+    ...Object.fromEntries(kept.map((name) => [name, named(tidyColumns[name])])),
     issues: named(tidyColumns.issues),
   };
   const names = Object.keys(columns);
@@ -66,7 +67,11 @@ export async function resultTables(files: readonly string[], folder: string): Pr
   return names.map((name) => join(folder, `${name}.csv`));
 }
 
-const named = (columns: readonly string[]): readonly string[] => ["hybrid", "environment", ...columns];
+/** Every table says whose rows they are. */
+const named = (columns: readonly string[]): readonly string[] => [
+  ...["hybrid", "environment"].filter((name) => !columns.includes(name)),
+  ...columns,
+];
 
 function groupRow({ hybrid, environment, status, reason, rows, seed, inputHash }: GroupResult): TidyRow {
   return {

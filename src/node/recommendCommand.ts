@@ -155,7 +155,7 @@ export function reportProblems(issues: readonly Issue[], own: OwnOptions, { stdo
 }
 
 /** Runs a command and turns what it throws into a line and an exit code. */
-export async function guarded(streams: CommandStreams, run: () => Promise<0 | 1 | 2>): Promise<0 | 1 | 2> {
+export async function guarded<T extends number>(streams: CommandStreams, run: () => Promise<T>): Promise<T | 1 | 2> {
   try {
     return await run();
   } catch (error) {

@@ -19,13 +19,14 @@ import { zonesCommand } from "./zonesCommand.ts";
  * Runs the command line in this process.
  *
  * @param argv - the words after the program's name
- * @returns exit code: 0 all well; 1 the file has errors, cannot be read, or the results cannot be written; 2 wrong command
+ * @returns exit code: 0 all well; 1 the file has errors, cannot be read, or the results cannot be written; 2 wrong command; 3 a batch that
+ *   is not finished
  * @example
  * const written = [];
  * const sink = { write: (text) => written.push(text) };
  * await runCommand(["--version"], { stdout: sink, stderr: sink }); // => 0
  */
-export async function runCommand(argv: readonly string[], streams: CommandStreams): Promise<0 | 1 | 2> {
+export async function runCommand(argv: readonly string[], streams: CommandStreams): Promise<0 | 1 | 2 | 3> {
   const { stdout, stderr } = streams;
   // These commands have options of their own.
   if (argv[0] === "batch") return batchCommand(argv.slice(1), streams);
