@@ -55,7 +55,7 @@ export function csvReader(delimiter: string, log: IssueLog): CsvReader {
       while (position < text.length) {
         const piece = ends.piece(position, wanted);
         if (faults > mostQuoteFaults || !piece.includes('"') || piece.length > 16 * longestQuoted) {
-          for (const row of splitLines(piece)) push(row.split(delimiter, mostCells), false);
+          for (const row of splitLines(piece)) push(plainCells(row, delimiter), false);
           position += piece.length;
           continue;
         }
@@ -72,7 +72,7 @@ export function csvReader(delimiter: string, log: IssueLog): CsvReader {
         // An unclosed quote costs the parser up to a million characters, so fewer of them are allowed.
         faults += code === unclosedQuote ? 10 : 1;
         reportQuote(log, code, line, text.slice(position, broken), faults > mostQuoteFaults);
-        for (const row of splitLines(text.slice(position, broken))) push(row.split(delimiter, mostCells), false);
+        for (const row of splitLines(text.slice(position, broken))) push(plainCells(row, delimiter), false);
         position = broken;
         wanted = 4096;
       }
@@ -187,6 +187,20 @@ function countQuotes(text: string, from: number, to: number): number {
 function countLineEnds(cell: string): number {
   return cell.includes("\n") || cell.includes("\r") ? (cell.match(/\r\n|\n|\r/g)?.length ?? 0) : 0;
 }
+
+/** Cells of a line without quotes, trimmed as the parser trims them: where a text is cut must not show in its cells. */
+function plainCells(line: string, delimiter: string): string[] {
+  const cells = line.split(delimiter, mostCells);
+  for (let j = 0; j < cells.length; j++) {
+    const cell = cells[j] as string;
+    if (isBlankCode(cell.charCodeAt(0)) || isBlankCode(cell.charCodeAt(cell.length - 1))) {
+      cells[j] = cell.replace(/^[ \t\n\f\r]+|[ \t\n\f\r]+$/g, "");
+    }
+  }
+  return cells;
+}
+
+const isBlankCode = (code: number): boolean => code === 32 || code === 9 || code === 10 || code === 12 || code === 13;
 
 /** Lines of a piece; the line end that closes the piece does not open another line. */
 function splitLines(piece: string): string[] {

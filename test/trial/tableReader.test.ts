@@ -59,6 +59,15 @@ test("a table in parts of any size is the table of the whole text, with its line
   );
 });
 
+test("an unquoted cell loses its outer blanks whether or not its part of the text has a quote", () => {
+  // The plain first 200,000 characters need no parser; the last row's quote brings it in.
+  const text = `${longTable(["  ", "  plain "], "\r\n")}\r\nHybrid 9,"a,b",20,250`;
+  const { rows } = inParts(text, [1, 9, 13140]);
+  const notes = new Set(rows.slice(0, -1).map((row) => (row as string[])[1]));
+  expect([...notes]).toEqual(["", "plain"]);
+  expect((rows.at(-1) as string[])[1]).toBe("a,b");
+});
+
 test("lines are counted as an editor counts them, across parts and quoted line ends", () => {
   // 9,000 records; every third note holds a line end, so it takes two lines.
   const text = longTable(["a", "b", '"two\nlines"'], "\n");
