@@ -88,13 +88,15 @@ export function binomialCriterion(
   const weight = new Float64Array(n);
   const factor = new Float64Array(p * p);
   const row = new Float64Array(p);
+  const filled = filledCells(design, n, p);
+  const { start, column } = filled;
   return {
     size: p,
     evaluate(theta, gradient, information) {
       let value = 0;
       for (let i = 0; i < n; i++) {
         let e = 0;
-        for (let j = 0; j < p; j++) e += design[i * p + j] * theta[j];
+        for (let a = start[i]; a < start[i + 1]; a++) e += design[i * p + column[a]] * theta[column[a]];
         const up = link.inverse(e);
         const down = up < 0.5 ? 1 - up : link.complement(e);
         const s = link.slopeAt(e, up, down);
@@ -107,7 +109,7 @@ export function binomialCriterion(
       }
       if (!penalised && gradient === null) return value;
       const target = information ?? factor;
-      crossProduct(design, weight, n, p, target);
+      crossProduct(design, filled, weight, n, p, target);
       if (penalised) {
         if (target !== factor) factor.set(target);
         if (!factorise(factor, p)) return Number.NEGATIVE_INFINITY;
@@ -124,7 +126,7 @@ export function binomialCriterion(
             for (let j = 0; j < p; j++) leverage += row[j] * design[i * p + j];
             score += 0.5 * weight[i] * leverage * link.logWeightSlope(eta[i]);
           }
-          for (let j = 0; j < p; j++) gradient[j] += score * design[i * p + j];
+          for (let a = start[i]; a < start[i + 1]; a++) gradient[column[a]] += score * design[i * p + column[a]];
         }
       }
       return value;
@@ -137,13 +139,38 @@ function logPart(k: number, p: number): number {
   return k === 0 ? 0 : k * log(p);
 }
 
-function crossProduct(design: Float64Array, weight: Float64Array, n: number, p: number, out: Float64Array): void {
+/** Columns of each row that are not zero: row i has `column[start[i]]` up to `column[start[i + 1] - 1]`, ascending. */
+interface FilledCells {
+  readonly start: Int32Array;
+  readonly column: Int32Array;
+}
+
+/** With a column a block a row has two entries, and work that skips the zeros does not grow with the number of blocks. */
+function filledCells(design: Float64Array, n: number, p: number): FilledCells {
+  const start = new Int32Array(n + 1);
+  const column = new Int32Array(n * p);
+  let count = 0;
+  for (let i = 0; i < n; i++) {
+    for (let j = 0; j < p; j++) if (design[i * p + j] !== 0) column[count++] = j;
+    start[i + 1] = count;
+  }
+  return { start, column };
+}
+
+function crossProduct(
+  design: Float64Array,
+  { start, column }: FilledCells,
+  weight: Float64Array,
+  n: number,
+  p: number,
+  out: Float64Array,
+): void {
   out.fill(0);
   for (let i = 0; i < n; i++) {
-    for (let j = 0; j < p; j++) {
+    for (let a = start[i]; a < start[i + 1]; a++) {
+      const j = column[a];
       const wx = weight[i] * design[i * p + j];
-      if (wx === 0) continue;
-      for (let k = 0; k <= j; k++) out[j * p + k] += wx * design[i * p + k];
+      for (let b = start[i]; b <= a; b++) out[j * p + column[b]] += wx * design[i * p + column[b]];
     }
   }
   for (let j = 0; j < p; j++) for (let k = 0; k < j; k++) out[k * p + j] = out[j * p + k];
@@ -160,7 +187,7 @@ export function startingValues({ design, columns: p, events, trials, link }: Bin
     for (let j = 0; j < p; j++) theta[j] += weight[i] * eta * design[i * p + j];
   }
   const information = new Float64Array(p * p);
-  crossProduct(design, weight, n, p, information);
+  crossProduct(design, filledCells(design, n, p), weight, n, p, information);
   if (!factorise(information, p)) return theta.fill(0);
   solveFactored(information, p, theta);
   return theta;

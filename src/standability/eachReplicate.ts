@@ -20,6 +20,9 @@ export interface LodgingReplicate {
 /** Replicates per random stream: fixed, so that the answer does not depend on how the work is spread. */
 const PER_STREAM = 100;
 
+/** The last replicates of a fit: its limit and its flags read the same ones. They go when the fit goes. */
+const last = new WeakMap<LodgingFit, { resamples: number; seed: number; replicates: readonly LodgingReplicate[] }>();
+
 /**
  * Parametric bootstrap of a lodging fit: counts are drawn from the fitted shares with the fitted correlation between plants
  * of a plot (none for "binomial"), and refitted in the same way, dispersion and separation included.
@@ -32,6 +35,15 @@ export function eachReplicate(
   seed: number,
   visit: (replicate: LodgingReplicate, index: number) => void,
 ): void {
+  let known = last.get(fit);
+  if (known?.resamples !== resamples || known.seed !== seed) {
+    known = { resamples, seed, replicates: lodgingReplicates(fit, resamples, seed) };
+    last.set(fit, known);
+  }
+  known.replicates.forEach(visit);
+}
+
+function lodgingReplicates(fit: LodgingFit, resamples: number, seed: number): LodgingReplicate[] {
   const { examined, density } = fit.data;
   check(examined !== null, "not-offered", "a parametric bootstrap needs counts; use fieller or profile for shares");
   check(
@@ -50,13 +62,14 @@ export function eachReplicate(
   const icc = fit.dispersionModel === "binomial" ? 0 : (fit.icc?.value ?? 0);
   const tables = examined.map((plants, i) => betaBinomialCdf(plants, fit.fitted[i], icc));
   const nothing = { theta: start, vcov: new Float64Array(0), scale: 1, separated: true };
+  const replicates: LodgingReplicate[] = [];
   let random = streamRandom(seed, 0);
   for (let r = 0; r < resamples; r++) {
     if (r % PER_STREAM === 0) random = streamRandom(seed, r / PER_STREAM);
     for (let i = 0; i < examined.length; i++) problem.events[i] = countAt(tables[i], random.next());
     const apart = separation(density, problem.events, examined, blockIndex, blocks.length);
     if (apart?.kind === "no-events" || apart?.kind === "all-events") {
-      visit({ ...nothing, lodged: apart.kind === "no-events" ? "none" : "all" }, r);
+      replicates.push({ ...nothing, lodged: apart.kind === "no-events" ? "none" : "all" });
       continue;
     }
     const separated = apart !== null;
@@ -70,6 +83,7 @@ export function eachReplicate(
       scale = discrepancy(problem, theta.subarray(0, problem.columns)).pearson / fit.dofResidual;
       if (separated) scale = Math.max(1, scale);
     }
-    visit({ lodged: "some", separated, theta, vcov: vcov ?? nothing.vcov, scale }, r);
+    replicates.push({ lodged: "some", separated, theta, vcov: vcov ?? nothing.vcov, scale });
   }
+  return replicates;
 }

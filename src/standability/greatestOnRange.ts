@@ -7,7 +7,8 @@ const CELLS = 64;
  * Largest value of a continuous function on [low, high]: grid, then golden section in the cells around the best point.
  *
  * @param corners - places where the function may bend sharply (a join); they are looked at too
- * @returns the smallest maximiser among equals, to about 1e-9 of the range
+ * @param share - accuracy of the place, as a share of the range
+ * @returns the smallest maximiser among equals
  */
 export function greatestOnRange(
   value: (x: number) => number,
@@ -15,6 +16,7 @@ export function greatestOnRange(
   high: number,
   corners: readonly number[] = [],
   cells: number = CELLS,
+  share = 1e-9,
 ): { at: number; value: number } {
   const points = Array.from({ length: cells + 1 }, (_, i) => (i === cells ? high : low + ((high - low) * i) / cells));
   for (const corner of corners) if (corner > low && corner < high) points.push(corner);
@@ -29,7 +31,7 @@ export function greatestOnRange(
     [best, Math.min(best + 1, points.length - 1)],
   ]) {
     if (points[from] === points[to]) continue;
-    const { middle } = goldenSection(value, points[from], points[to], 200, 1e-9 * (high - low));
+    const { middle } = goldenSection(value, points[from], points[to], 200, share * (high - low));
     const there = value(middle);
     if (there > top + 1e-13 * Math.abs(top)) [at, top] = [middle, there];
   }

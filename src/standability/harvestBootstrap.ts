@@ -1,23 +1,22 @@
 import { check } from "../core/errors.ts";
 import { streamRandom } from "../core/random.ts";
 import { type Family, innerFamilies } from "../curves/family.ts";
-import type { comparePrepared } from "../fit/compareCurves.ts";
-import type { CurveFit } from "../fit/curveFit.ts";
+import { startingValues } from "../fit/fitBinomial.ts";
 import { binomialLinks } from "../fit/fitBinomialLinks.ts";
 import { separation } from "../fit/fitBinomialSeparation.ts";
 import { fitPrepared } from "../fit/fitCurve.ts";
 import { prepareData } from "../fit/fitData.ts";
-import { fittedCurve } from "../fit/fittedCurve.ts";
 import { fitRows } from "../fit/leverage.ts";
 import { type BootstrapDistribution, summarise } from "../interval/limits.ts";
 import { betaBinomialCdf, countAt } from "../numeric/betaBinomial.ts";
 import { normalCdf, normalQuantile } from "../numeric/distributions.ts";
-import { quadraticForm } from "../numeric/glm.ts";
+import { maximise, quadraticForm } from "../numeric/glm.ts";
 import { averageShare } from "./averageShare.ts";
 import { fitLodging } from "./fitLodging.ts";
 import { greatestOnRange } from "./greatestOnRange.ts";
 import type { LodgingFit } from "./lodgingFit.ts";
-import { estimateLodging, lodgingModel } from "./lodgingModel.ts";
+import { lodgingCriterion, lodgingModel } from "./lodgingModel.ts";
+import { chosenCurve, yieldRefit } from "./yieldRefit.ts";
 
 /** Plots on which yield was weighed and lodging counted; parallel arrays. */
 export interface HarvestPlots {
@@ -91,7 +90,7 @@ export function bootstrapHarvest(plots: HarvestPlots, lodging: LodgingFit, setti
   const families = (settings.families ?? innerFamilies).filter(
     (family) => fitPrepared(family, data).status === "converged",
   );
-  const base = chosen(data, families);
+  const base = chosenCurve(data, families);
   check(
     base !== null && base.dofResidual > 0,
     "not-estimable",
@@ -117,7 +116,7 @@ export function bootstrapHarvest(plots: HarvestPlots, lodging: LodgingFit, setti
   const stretch = scoreStretch(own);
 
   const model = lodgingModel(own.data, own.link);
-  const begin = own.working && own.bias === "none" ? { start: Float64Array.from(own.working.theta) } : {};
+  const begin = own.working && own.bias === "none" ? Float64Array.from(own.working.theta) : null;
   /** Share curve of new counts; null: nothing lodged, so nothing is lost. */
   const refitShare = (counts: Float64Array): { share: ((x: number) => number) | null; separated: boolean } => {
     model.problem.events.set(counts);
@@ -126,7 +125,8 @@ export function bootstrapHarvest(plots: HarvestPlots, lodging: LodgingFit, setti
     if (apart?.kind === "all-events") return { share: () => 1, separated: true };
     const penalised = apart !== null || own.bias === "firth";
     const plan = { link: own.link, dispersion: "binomial", penalised } as const;
-    const { theta } = estimateLodging(model, plan, { accuracy: 1e-4, ...(apart ? {} : begin) });
+    const from = apart === null && begin !== null ? begin : startingValues(model.problem);
+    const { theta } = maximise(lodgingCriterion(model, plan), from, { accuracy: 1e-4 });
     const link = binomialLinks[own.link];
     const blocks = model.blocks.length;
     return {
@@ -135,6 +135,7 @@ export function bootstrapHarvest(plots: HarvestPlots, lodging: LodgingFit, setti
     };
   };
 
+  const refitYield = yieldRefit(data, families, base, range);
   const inside = { low, high };
   const grossAgronomic = new Float64Array(resamples);
   const harvestAgronomic = new Float64Array(resamples);
@@ -163,18 +164,14 @@ export function bootstrapHarvest(plots: HarvestPlots, lodging: LodgingFit, setti
       y[i] = rows.fitted[i] + yieldPool[source];
       lodged[i] = countAt(tables[i], Math.min(normalCdf(scores[source]), 1 - 1e-15));
     }
-    const fit = chosen({ ...data, y }, families) ?? base;
+    const curve = refitYield(y);
     const refit = refitShare(lodged);
     if (refit.separated) separated++;
-    const curve = fittedCurve(fit);
-    const corners = joinsOf(fit);
-    const responds = fit.curve?.family !== "flat";
     const best = (loss: number, ratio: number): number => {
       const { share } = refit;
-      if (loss === 0 || share === null) {
-        return ratio === 0 && !responds ? Number.NaN : curve.optimum(low, high, ratio).density;
-      }
-      return greatestOnRange((x) => curve.mean(x) * (1 - loss * share(x)) - ratio * x, low, high, corners, 24).at;
+      if (loss === 0 || share === null) return curve.optimum(ratio);
+      const value = (x: number): number => curve.mean(x) * (1 - loss * share(x)) - ratio * x;
+      return greatestOnRange(value, low, high, curve.corners, 24, 1e-6).at;
     };
     grossAgronomic[r] = best(0, 0);
     harvestAgronomic[r] = best(lossShare, 0);
@@ -198,19 +195,6 @@ export function bootstrapHarvest(plots: HarvestPlots, lodging: LodgingFit, setti
       squares > 0 && yieldSquares > 0 && own.working ? products / Math.sqrt(squares * yieldSquares) : null,
     separated,
   };
-}
-
-/** Curve with the smallest AICc, or the only one; null when none can be ranked. */
-function chosen(data: Parameters<typeof comparePrepared>[0], families: readonly Family[]): CurveFit | null {
-  const fits = families.map((family) => fitPrepared(family, data)).filter(({ status }) => status === "converged");
-  if (fits.length === 1) return fits[0];
-  const ranked = fits.filter(({ aicc }) => aicc !== null);
-  if (ranked.length === 0) return fits[0] ?? null;
-  return ranked.reduce((best, fit) => ((fit.aicc as number) < (best.aicc as number) - 1e-9 ? fit : best));
-}
-
-function joinsOf({ curve }: CurveFit): number[] {
-  return curve?.family === "linear-plateau" || curve?.family === "quadratic-plateau" ? [curve.theta[2]] : [];
 }
 
 /** 1 / sqrt(1 - leverage) of every plot in the lodging fit; 1 without a fit. */
