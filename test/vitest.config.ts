@@ -1,4 +1,5 @@
 import { readdirSync, readFileSync } from "node:fs";
+import { availableParallelism } from "node:os";
 import { defineConfig } from "vitest/config";
 
 const root = new URL("..", import.meta.url).pathname;
@@ -19,6 +20,9 @@ export default defineConfig({
     include: slow ? slowFiles() : ["test/**/*.test.ts"],
     testTimeout: slow ? 1_200_000 : 60_000,
     hookTimeout: slow ? 1_200_000 : 120_000,
+    // Vitest leaves one processor alone, which on two is half of them. Modules are pure, so files can share them.
+    maxWorkers: availableParallelism(),
+    isolate: false,
     reporters: report ? ["default", ["json", { outputFile: report }]] : ["default"],
   },
 });
