@@ -26,8 +26,8 @@ export interface RefitKernel {
 
 export const kernelFamilies = ["flat", "linear", "quadratic", "linear-plateau", "quadratic-plateau"] as const;
 
-/** Newton steps on one quartic; bisection inside the bracket takes over when a step leaves it. */
-const NEWTON_STEPS = 40;
+/** Numbers kept for each interval; see `fixedParts`. */
+const ROW = 30;
 
 export function refitKernel(design: JoinDesign): RefitKernel {
   const { scaled, uu, uv, vv } = design;
@@ -36,39 +36,23 @@ export function refitKernel(design: JoinDesign): RefitKernel {
   const shape = new Float64Array(7);
   const rest = uu > 0 ? vv - (uv / uu) * uv : 0;
   const bends = m > 2 && rest > 1e-14 * vv;
-
-  // Fixed parts of every interval k = 1 … m - 2: width, Q at its left end, Bernstein matrix, Q by powers of t / width.
-  const width = new Float64Array(m);
-  const bernsteinMatrix = new Float64Array(m * 15);
-  const q2 = design.quadratic;
-  const q1 = design.linear;
-  const powers = new Float64Array(5);
+  const share = uu > 0 ? uv / uu : 0;
+  const perInformation = uu > 0 ? 1 / uu : 0;
+  const perRest = bends ? 1 / rest : 0;
+  const fixed = fixedParts(design);
   const bernstein = new Float64Array(5);
-  for (let k = 1; k < m - 1; k++) {
-    width[k] = scaled[k + 1] - scaled[k];
-    for (let j = 0; j < 3; j++) {
-      const n = [0, 0, 0];
-      n[2 - j] = j === 1 ? -2 : -1; // N = -s2 - 2 s1 t - s0 t^2; j counts s0, s1, s2
-      stationaryPowers(n, q2, k * 5, width[k], powers);
-      toBernstein(powers, 4, bernstein);
-      if (k === 1) divideByT(bernstein);
-      for (let i = 0; i < 5; i++) bernsteinMatrix[k * 15 + i * 3 + j] = bernstein[i];
-    }
-  }
-  // Least Q that carries information with the join on level k.
-  const floor1 = scaled.map((u, k) => (k > 0 ? design.floor[k - 1] * square(u - design.base) : 0));
-  const floor2 = scaled.map((u, k) => (k > 0 ? design.floor[k - 1] * pow(u - design.base, 4) : 0));
   const roots = new Float64Array(4);
 
   function fit(sums: Float64Array): void {
     let t1 = 0;
     let t2 = 0;
     for (let l = 0; l < m; l++) {
-      const su = sums[l] * scaled[l];
+      const u = scaled[l];
+      const su = sums[l] * u;
       t1 += su;
-      t2 += su * scaled[l];
+      t2 += su * u;
     }
-    const line = uu > 0 ? t1 / uu : 0;
+    const line = t1 * perInformation;
     const lineGain = line * t1;
     gain[1] = lineGain;
     shape[0] = line;
@@ -78,9 +62,9 @@ export function refitKernel(design: JoinDesign): RefitKernel {
       shape[2] = shape[3] = shape[4] = shape[5] = shape[6] = 0;
       return;
     }
-    const left = t2 - (uv / uu) * t1;
-    const b2 = left / rest;
-    const b1 = line - (uv / uu) * b2;
+    const left = t2 - share * t1;
+    const b2 = left * perRest;
+    const b1 = line - share * b2;
     const quadraticGain = lineGain + b2 * left;
     gain[2] = quadraticGain;
     shape[1] = b1;
@@ -95,45 +79,41 @@ export function refitKernel(design: JoinDesign): RefitKernel {
     let s0 = sums[0];
     let s1 = 0;
     let s2 = 0;
-    for (let k = 1; k < m; k++) {
-      const step = scaled[k] - scaled[k - 1];
+    for (let k = 1, o = ROW; k < m; k++, o += ROW) {
+      const step = fixed[o];
       s2 += step * (2 * s1 + step * s0);
       s1 += step * s0;
       // The level itself as a join (it does not yet count: its distance is zero).
       if (s1 < 0) {
-        const q = q1[k * 3];
-        const g = (s1 * s1) / q;
-        if (g > bestLinear && q > floor1[k]) {
+        const g = s1 * s1 * fixed[o + 1];
+        if (g > bestLinear) {
           bestLinear = g;
           joinLinear = scaled[k];
-          slope = -s1 / q;
-        }
-      }
-      if (s2 < 0 && k < m - 1) {
-        const q = q2[k * 5];
-        const g = (s2 * s2) / q;
-        if (g > bestQuadratic && q > floor2[k]) {
-          bestQuadratic = g;
-          joinQuadratic = scaled[k];
-          curvature = -s2 / q;
+          slope = -s1 * fixed[o + 1];
         }
       }
       s0 += sums[k];
       if (k === m - 1) break;
-      const w = width[k];
+      if (s2 < 0) {
+        const g = s2 * s2 * fixed[o + 2];
+        if (g > bestQuadratic) {
+          bestQuadratic = g;
+          joinQuadratic = scaled[k];
+          curvature = -s2 * fixed[o + 2];
+        }
+      }
 
-      // Linear-plateau: N = -s1 - s0 t, Q = a + b t + c t^2; one stationary point.
-      const a = q1[k * 3];
-      const b = q1[k * 3 + 1];
-      const c = q1[k * 3 + 2];
-      const denominator = 2 * s1 * c - s0 * b;
-      const t = (2 * s0 * a - s1 * b) / denominator;
-      if (t > 0 && t < w) {
+      // Linear-plateau: N = -s1 - s0 t, Q = a + b t + c t^2; 2 N' Q - N Q' is a straight line in t. From plus to minus: a maximum.
+      const b = fixed[o + 4];
+      const atLeft = s1 * b - s0 * fixed[o + 3];
+      const atRight = s1 * fixed[o + 6] - s0 * fixed[o + 5];
+      if (atLeft > 0 && atRight < 0) {
+        const t = (fixed[o + 9] * atLeft) / (atLeft - atRight);
         const n = -s1 - s0 * t;
         if (n > 0) {
-          const q = a + t * (b + t * c);
+          const q = fixed[o + 3] * 0.5 + t * (b + t * fixed[o + 7]);
           const g = (n * n) / q;
-          if (g > bestLinear && q > floor1[k]) {
+          if (g > bestLinear && q > fixed[o + 8]) {
             bestLinear = g;
             joinLinear = scaled[k] + t;
             slope = n / q;
@@ -142,22 +122,26 @@ export function refitKernel(design: JoinDesign): RefitKernel {
       }
 
       // Quadratic-plateau: Bernstein coefficients of the stationary quartic on this interval.
-      const o = k * 15;
-      const d0 = bernsteinMatrix[o] * s0 + bernsteinMatrix[o + 1] * s1 + bernsteinMatrix[o + 2] * s2;
-      const d1 = bernsteinMatrix[o + 3] * s0 + bernsteinMatrix[o + 4] * s1 + bernsteinMatrix[o + 5] * s2;
-      const d2 = bernsteinMatrix[o + 6] * s0 + bernsteinMatrix[o + 7] * s1 + bernsteinMatrix[o + 8] * s2;
-      const d3 = bernsteinMatrix[o + 9] * s0 + bernsteinMatrix[o + 10] * s1 + bernsteinMatrix[o + 11] * s2;
-      const d4 = bernsteinMatrix[o + 12] * s0 + bernsteinMatrix[o + 13] * s1 + bernsteinMatrix[o + 14] * s2;
-      const changes =
-        (d0 > 0 !== d1 > 0 ? 1 : 0) +
-        (d1 > 0 !== d2 > 0 ? 1 : 0) +
-        (d2 > 0 !== d3 > 0 ? 1 : 0) +
-        (d3 > 0 !== d4 > 0 ? 1 : 0);
-      if (changes === 0) continue;
+      const d0 = fixed[o + 15] * s0 + fixed[o + 16] * s1 + fixed[o + 17] * s2;
+      const d1 = fixed[o + 18] * s0 + fixed[o + 19] * s1 + fixed[o + 20] * s2;
+      const d2 = fixed[o + 21] * s0 + fixed[o + 22] * s1 + fixed[o + 23] * s2;
+      const d3 = fixed[o + 24] * s0 + fixed[o + 25] * s1 + fixed[o + 26] * s2;
+      const d4 = fixed[o + 27] * s0 + fixed[o + 28] * s1 + fixed[o + 29] * s2;
+      let root = -1;
+      if (d0 > 0) {
+        if (d4 > 0) {
+          if (d1 > 0 && d2 > 0 && d3 > 0) continue; // the gain rises all the way
+        } else if (d1 > 0 ? d2 > 0 || !(d3 > 0) : !(d2 > 0 || d3 > 0)) {
+          root = fallingRoot(d0, d1, d2, d3, d4); // one change of sign, from plus to minus: one maximum
+        }
+      } else if (d4 > 0) {
+        // One change from minus to plus: a minimum of the gain (or N < 0, where the sign is turned round: no rise).
+        if (d1 > 0 ? d2 > 0 && d3 > 0 : !(d2 > 0) || d3 > 0) continue;
+      } else if (!(d1 > 0 || d2 > 0 || d3 > 0)) continue; // the gain falls all the way
+
       let found = 1;
-      if (changes === 1) {
-        if (!(d0 > 0)) continue; // a minimum of the gain (or N < 0, where the sign is turned round: no rise)
-        roots[0] = bracketedRoot(d0, d1, d2, d3, d4);
+      if (root >= 0) {
+        roots[0] = root;
       } else {
         bernstein[0] = d0;
         bernstein[1] = d1;
@@ -167,16 +151,17 @@ export function refitKernel(design: JoinDesign): RefitKernel {
         found = rootsInUnitInterval(bernstein, 4, roots);
       }
       for (let i = 0; i < found; i++) {
-        const x = roots[i] * w;
+        const x = roots[i] * fixed[o + 9];
         const n = -s2 - x * (2 * s1 + x * s0);
         if (!(n > 0)) continue;
-        const p = k * 5;
-        const q = q2[p] + x * (q2[p + 1] + x * (q2[p + 2] + x * (q2[p + 3] + x * q2[p + 4])));
-        const g = (n * n) / q;
-        if (g > bestQuadratic && q > floor2[k]) {
+        const q =
+          fixed[o + 10] + x * (fixed[o + 11] + x * (fixed[o + 12] + x * (fixed[o + 13] + x * fixed[o + 7])));
+        const slopeHere = n / q;
+        const g = n * slopeHere;
+        if (g > bestQuadratic && q > fixed[o + 14]) {
           bestQuadratic = g;
           joinQuadratic = scaled[k] + x;
-          curvature = n / q;
+          curvature = slopeHere;
         }
       }
     }
@@ -203,6 +188,40 @@ export function refitKernel(design: JoinDesign): RefitKernel {
 }
 
 /**
+ * What the layout alone fixes about every interval k = 1 … m - 1, `ROW` numbers each: [0] step from level k - 1; [1], [2] 1 / Q at
+ * level k for p = 1 and 2, 0 where Q carries no information; linear-plateau, with Q = a + b t + c t^2: [3] 2a, [4] b, [5] 2a + bw,
+ * [6] b + 2cw, [7] c, [8] least Q; [9] width w; quadratic-plateau: [10] to [13] Q by powers of t, the fourth being c again; [14]
+ * least Q; [15] to [29] the map from s0, s1, s2 to the Bernstein coefficients.
+ */
+function fixedParts(design: JoinDesign): Float64Array {
+  const { scaled, floor, base, linear, quadratic } = design;
+  const m = scaled.length;
+  const fixed = new Float64Array(m * ROW);
+  const powers = new Float64Array(5);
+  const bernstein = new Float64Array(5);
+  for (let k = 1; k < m; k++) {
+    const row = fixed.subarray(k * ROW, (k + 1) * ROW);
+    const [a, b, c] = linear.subarray(k * 3, k * 3 + 3);
+    const w = k < m - 1 ? scaled[k + 1] - scaled[k] : 0;
+    const q = quadratic.subarray(k * 5, k * 5 + 5);
+    const least1 = floor[k - 1] * square(scaled[k] - base);
+    const least2 = floor[k - 1] * pow(scaled[k] - base, 4);
+    row.set([scaled[k] - scaled[k - 1], a > least1 ? 1 / a : 0, q[0] > least2 ? 1 / q[0] : 0]);
+    row.set([2 * a, b, 2 * a + b * w, b + 2 * c * w, c, least1, w, q[0], q[1], q[2], q[3], least2], 3);
+    if (k === m - 1) break;
+    for (let j = 0; j < 3; j++) {
+      const n = [0, 0, 0];
+      n[2 - j] = j === 1 ? -2 : -1; // N = -s2 - 2 s1 t - s0 t^2; j counts s0, s1, s2
+      stationaryPowers(n, q, w, powers);
+      toBernstein(powers, 4, bernstein);
+      if (k === 1) divideByT(bernstein);
+      for (let i = 0; i < 5; i++) row[15 + i * 3 + j] = bernstein[i];
+    }
+  }
+  return fixed;
+}
+
+/**
  * On the first identified interval the quartic is zero at its left end, where the flat ridge of joins ends. Rounding would
  * put a false sign there, so the root is divided out and the cubic raised back to degree four.
  */
@@ -214,36 +233,56 @@ function divideByT(b: Float64Array): void {
   b.set([c0, (c0 + 3 * c1) / 4, (c1 + c2) / 2, (3 * c2 + d4) / 4, d4]);
 }
 
-/** Powers of 2 N' Q - N Q' in t / width, as in `joinSweep.ts`, with Q read at an offset. */
-function stationaryPowers(n: readonly number[], q: Float64Array, at: number, width: number, out: Float64Array): void {
+/** Powers of 2 N' Q - N Q' in t / width, as in `joinSweep.ts`. */
+function stationaryPowers(n: readonly number[], q: Float64Array, width: number, out: Float64Array): void {
   const [n0, n1, n2] = n;
+  const [q0, q1, q2, q3, q4] = q;
   const w2 = width * width;
-  out[0] = 2 * n1 * q[at] - n0 * q[at + 1];
-  out[1] = (4 * n2 * q[at] + n1 * q[at + 1] - 2 * n0 * q[at + 2]) * width;
-  out[2] = 3 * (n2 * q[at + 1] - n0 * q[at + 3]) * w2;
-  out[3] = (2 * n2 * q[at + 2] - n1 * q[at + 3] - 4 * n0 * q[at + 4]) * w2 * width;
-  out[4] = (n2 * q[at + 3] - 2 * n1 * q[at + 4]) * w2 * w2;
+  out[0] = 2 * n1 * q0 - n0 * q1;
+  out[1] = (4 * n2 * q0 + n1 * q1 - 2 * n0 * q2) * width;
+  out[2] = 3 * (n2 * q1 - n0 * q3) * w2;
+  out[3] = (2 * n2 * q2 - n1 * q3 - 4 * n0 * q4) * w2 * width;
+  out[4] = (n2 * q3 - 2 * n1 * q4) * w2 * w2;
 }
 
-/** The root in (0, 1) of a quartic that falls through zero once, from its Bernstein coefficients (d0 > 0 > d4 or zeros). */
-function bracketedRoot(d0: number, d1: number, d2: number, d3: number, d4: number): number {
+/** Newton steps tried before the interval is halved instead. */
+const NEWTON_STEPS = 12;
+
+/**
+ * The root in (0, 1) of a quartic that falls through zero once, from its Bernstein coefficients (d0 > 0 > d4 or zeros).
+ *
+ * Newton from where the parabola through both ends and the middle falls through zero. Near the root the errors square, e' = C e^2, so after steps s, s' the error left is about
+ * |s'|^3 / s^2: that, not the step, is held against the rounding, and saves the last step. Newton may leave [0, 1] and come
+ * back; what it settles on inside is the only root there. If it does not settle, halving the bracket does.
+ */
+function fallingRoot(d0: number, d1: number, d2: number, d3: number, d4: number): number {
   const a1 = 4 * (d1 - d0);
   const a2 = 6 * (d2 - 2 * d1 + d0);
   const a3 = 4 * (d3 - 3 * d2 + 3 * d1 - d0);
   const a4 = d4 - 4 * d3 + 6 * d2 - 4 * d1 + d0;
-  let low = 0;
-  let high = 1;
-  let t = d4 < 0 ? d0 / (d0 - d4) : 0.5;
+  const half = (d0 + d4) / 16 + (d1 + d3) / 4 + 0.375 * d2;
+  const bend = 2 * (d0 - 2 * half + d4);
+  const fall = 3 * d0 - 4 * half + d4;
+  let t = (2 * d0) / (fall + Math.sqrt(fall * fall - 4 * bend * d0));
+  let before = 0;
   for (let i = 0; i < NEWTON_STEPS; i++) {
     const value = d0 + t * (a1 + t * (a2 + t * (a3 + t * a4)));
-    if (value > 0) low = t;
-    else high = t;
-    const slope = a1 + t * (2 * a2 + t * (3 * a3 + t * 4 * a4));
-    let next = t - value / slope;
-    if (!(next > low && next < high)) next = (low + high) / 2;
-    const step = next - t;
-    t = next;
-    if (step < 1e-13 && step > -1e-13) break;
+    const slope = a1 + t * (2 * a2 + t * (3 * a3 + t * (4 * a4)));
+    const step = value / slope;
+    t -= step;
+    const squared = step * step;
+    if (Math.abs(step) * squared <= 1e-16 * before) {
+      if (t > 0 && t < 1) return t;
+      break;
+    }
+    before = squared;
   }
-  return t;
+  let low = 0;
+  let high = 1;
+  for (;;) {
+    const middle = (low + high) / 2;
+    if (middle <= low || middle >= high) return middle;
+    if (d0 + middle * (a1 + middle * (a2 + middle * (a3 + middle * a4))) > 0) low = middle;
+    else high = middle;
+  }
 }
