@@ -55,7 +55,7 @@ export function fixedLayout(
   sampler: Sampler,
 ): Replicator {
   const { design } = data;
-  const kernel = refitKernel(design);
+  const kernel = refitKernel(design, families);
   const layout = layoutOf(design);
   const pick = Int32Array.from(families, (family) => kernelFamilies.indexOf(family));
   const penalty = Float64Array.from(pick, (family) => penaltyFactor(design.nobs, design.blocks, family));

@@ -25,173 +25,233 @@ export interface RefitKernel {
 }
 
 export const kernelFamilies = ["flat", "linear", "quadratic", "linear-plateau", "quadratic-plateau"] as const;
+export type KernelFamily = (typeof kernelFamilies)[number];
 
-/** Numbers kept for each interval; see `fixedParts`. */
-const ROW = 30;
-
-export function refitKernel(design: JoinDesign): RefitKernel {
-  const { scaled, uu, uv, vv } = design;
-  const m = scaled.length;
+/**
+ * @param families - those wanted; the gain and shape of a plateau family that is not among them stay 0
+ */
+export function refitKernel(design: JoinDesign, families: readonly KernelFamily[] = kernelFamilies): RefitKernel {
   const gain = new Float64Array(5);
   const shape = new Float64Array(7);
-  const rest = uu > 0 ? vv - (uv / uu) * uv : 0;
-  const bends = m > 2 && rest > 1e-14 * vv;
-  const share = uu > 0 ? uv / uu : 0;
-  const perInformation = uu > 0 ? 1 / uu : 0;
-  const perRest = bends ? 1 / rest : 0;
   const fixed = fixedParts(design);
-  const bernstein = new Float64Array(5);
-  const roots = new Float64Array(4);
+  const whole = wholeRange(design, families);
+  return { fit: (sums) => fitAll(fixed, whole, design.scaled, sums, gain, shape), gain, shape };
+}
 
-  function fit(sums: Float64Array): void {
-    let t1 = 0;
-    let t2 = 0;
-    for (let l = 0; l < m; l++) {
-      const u = scaled[l];
-      const su = sums[l] * u;
-      t1 += su;
-      t2 += su * u;
-    }
-    const line = t1 * perInformation;
-    const lineGain = line * t1;
-    gain[1] = lineGain;
-    shape[0] = line;
-    if (!bends) {
-      gain[2] = gain[3] = gain[4] = lineGain;
-      shape[1] = line;
-      shape[2] = shape[3] = shape[4] = shape[5] = shape[6] = 0;
-      return;
-    }
-    const left = t2 - share * t1;
-    const b2 = left * perRest;
-    const b1 = line - share * b2;
-    const quadraticGain = lineGain + b2 * left;
-    gain[2] = quadraticGain;
-    shape[1] = b1;
-    shape[2] = b2;
+/** Numbers kept for each interval; see `fixedParts`. */
+const ROW = 25;
 
-    let bestLinear = 0;
-    let joinLinear = 0;
-    let slope = 0;
-    let bestQuadratic = 0;
-    let joinQuadratic = 0;
-    let curvature = 0;
-    let s0 = sums[0];
-    let s1 = 0;
-    let s2 = 0;
-    for (let k = 1, o = ROW; k < m; k++, o += ROW) {
-      const step = fixed[o];
-      s2 += step * (2 * s1 + step * s0);
-      s1 += step * s0;
-      // The level itself as a join (it does not yet count: its distance is zero).
-      if (s1 < 0) {
-        const g = s1 * s1 * fixed[o + 1];
-        if (g > bestLinear) {
-          bestLinear = g;
-          joinLinear = scaled[k];
-          slope = -s1 * fixed[o + 1];
-        }
-      }
-      s0 += sums[k];
-      if (k === m - 1) break;
-      if (s2 < 0) {
-        const g = s2 * s2 * fixed[o + 2];
-        if (g > bestQuadratic) {
-          bestQuadratic = g;
-          joinQuadratic = scaled[k];
-          curvature = -s2 * fixed[o + 2];
-        }
-      }
-
-      // Linear-plateau: N = -s1 - s0 t, Q = a + b t + c t^2; 2 N' Q - N Q' is a straight line in t. From plus to minus: a maximum.
-      const b = fixed[o + 4];
-      const atLeft = s1 * b - s0 * fixed[o + 3];
-      const atRight = s1 * fixed[o + 6] - s0 * fixed[o + 5];
-      if (atLeft > 0 && atRight < 0) {
-        const t = (fixed[o + 9] * atLeft) / (atLeft - atRight);
-        const n = -s1 - s0 * t;
-        if (n > 0) {
-          const q = fixed[o + 3] * 0.5 + t * (b + t * fixed[o + 7]);
-          const g = (n * n) / q;
-          if (g > bestLinear && q > fixed[o + 8]) {
-            bestLinear = g;
-            joinLinear = scaled[k] + t;
-            slope = n / q;
-          }
-        }
-      }
-
-      // Quadratic-plateau: Bernstein coefficients of the stationary quartic on this interval.
-      const d0 = fixed[o + 15] * s0 + fixed[o + 16] * s1 + fixed[o + 17] * s2;
-      const d1 = fixed[o + 18] * s0 + fixed[o + 19] * s1 + fixed[o + 20] * s2;
-      const d2 = fixed[o + 21] * s0 + fixed[o + 22] * s1 + fixed[o + 23] * s2;
-      const d3 = fixed[o + 24] * s0 + fixed[o + 25] * s1 + fixed[o + 26] * s2;
-      const d4 = fixed[o + 27] * s0 + fixed[o + 28] * s1 + fixed[o + 29] * s2;
-      let root = -1;
-      if (d0 > 0) {
-        if (d4 > 0) {
-          if (d1 > 0 && d2 > 0 && d3 > 0) continue; // the gain rises all the way
-        } else if (d1 > 0 ? d2 > 0 || !(d3 > 0) : !(d2 > 0 || d3 > 0)) {
-          root = fallingRoot(d0, d1, d2, d3, d4); // one change of sign, from plus to minus: one maximum
-        }
-      } else if (d4 > 0) {
-        // One change from minus to plus: a minimum of the gain (or N < 0, where the sign is turned round: no rise).
-        if (d1 > 0 ? d2 > 0 && d3 > 0 : !(d2 > 0) || d3 > 0) continue;
-      } else if (!(d1 > 0 || d2 > 0 || d3 > 0)) continue; // the gain falls all the way
-
-      let found = 1;
-      if (root >= 0) {
-        roots[0] = root;
-      } else {
-        bernstein[0] = d0;
-        bernstein[1] = d1;
-        bernstein[2] = d2;
-        bernstein[3] = d3;
-        bernstein[4] = d4;
-        found = rootsInUnitInterval(bernstein, 4, roots);
-      }
-      for (let i = 0; i < found; i++) {
-        const x = roots[i] * fixed[o + 9];
-        const n = -s2 - x * (2 * s1 + x * s0);
-        if (!(n > 0)) continue;
-        const q =
-          fixed[o + 10] + x * (fixed[o + 11] + x * (fixed[o + 12] + x * (fixed[o + 13] + x * fixed[o + 7])));
-        const slopeHere = n / q;
-        const g = n * slopeHere;
-        if (g > bestQuadratic && q > fixed[o + 14]) {
-          bestQuadratic = g;
-          joinQuadratic = scaled[k] + x;
-          curvature = slopeHere;
-        }
-      }
-    }
-    // Beyond the highest level the quadratic-plateau is the quadratic itself, or in the limit the straight line.
-    if (b2 < 0 && b1 + 2 * b2 >= 0 && quadraticGain > bestQuadratic) {
-      bestQuadratic = quadraticGain;
-      joinQuadratic = -b1 / (2 * b2);
-      curvature = -b2;
-    }
-    if (line > 0 && lineGain > bestQuadratic) {
-      bestQuadratic = lineGain;
-      joinQuadratic = Number.POSITIVE_INFINITY;
-      curvature = 0;
-    }
-    gain[3] = bestLinear;
-    shape[3] = slope;
-    shape[4] = joinLinear;
-    gain[4] = bestQuadratic;
-    shape[5] = curvature;
-    shape[6] = joinQuadratic;
+/**
+ * One refit. All arrays are arguments: V8 checks what an argument is once, what a closure holds at every use inside a loop, which
+ * costs as much as the arithmetic.
+ */
+function fitAll(
+  fixed: Float64Array,
+  whole: Float64Array,
+  scaled: Float64Array,
+  sums: Float64Array,
+  gain: Float64Array,
+  shape: Float64Array,
+): void {
+  const m = scaled.length;
+  let t1 = 0;
+  let t2 = 0;
+  for (let l = 0; l < m; l++) {
+    const u = scaled[l];
+    const su = sums[l] * u;
+    t1 += su;
+    t2 += su * u;
   }
+  const share = whole[1];
+  const line = t1 * whole[0];
+  const lineGain = line * t1;
+  const left = t2 - share * t1;
+  const b2 = left * whole[2];
+  const b1 = line - share * b2;
+  const quadraticGain = lineGain + b2 * left;
+  gain[1] = lineGain;
+  gain[2] = quadraticGain;
+  shape[0] = line;
+  shape[1] = b1;
+  shape[2] = b2;
+  if (whole[2] === 0) {
+    gain[3] = gain[4] = lineGain;
+    return;
+  }
+  if (whole[3] !== 0) linearPlateau(fixed, scaled, sums, gain, shape);
+  if (whole[4] === 0) return;
+  quadraticPlateau(fixed, scaled, sums, gain, shape);
+  // Beyond the highest level the quadratic-plateau is the quadratic itself, or in the limit the straight line.
+  if (b2 < 0 && b1 + 2 * b2 >= 0 && quadraticGain > gain[4]) {
+    gain[4] = quadraticGain;
+    shape[5] = -b2;
+    shape[6] = -b1 / (2 * b2);
+  }
+  if (line > 0 && lineGain > gain[4]) {
+    gain[4] = lineGain;
+    shape[5] = 0;
+    shape[6] = Number.POSITIVE_INFINITY;
+  }
+}
 
-  return { fit, gain, shape };
+/** N = -s1 - s0 t, Q = a + b t + c t^2: 2 N' Q - N Q' is a straight line in t; where it falls through zero the gain is largest. */
+function linearPlateau(
+  fixed: Float64Array,
+  scaled: Float64Array,
+  sums: Float64Array,
+  gain: Float64Array,
+  shape: Float64Array,
+): void {
+  const m = scaled.length;
+  let best = 0;
+  let join = 0;
+  let slope = 0;
+  let s0 = sums[0];
+  let s1 = fixed[0] * s0;
+  for (let k = 1, o = ROW; k < m; k++, o += ROW) {
+    // The level itself as a join (it does not yet count: its distance is zero).
+    if (s1 < 0) {
+      const perQ = fixed[o + 1];
+      const g = s1 * s1 * perQ;
+      if (g > best) {
+        best = g;
+        join = scaled[k];
+        slope = -s1 * perQ;
+      }
+    }
+    s0 += sums[k];
+    const w = fixed[o];
+    const b = fixed[o + 3];
+    const atLeft = s1 * b - s0 * fixed[o + 2];
+    const atRight = s1 * fixed[o + 5] - s0 * fixed[o + 4];
+    if (atLeft > 0 && atRight < 0) {
+      const t = (w * atLeft) / (atLeft - atRight);
+      const n = -s1 - s0 * t;
+      const q = 0.5 * fixed[o + 2] + t * (b + t * fixed[o + 6]);
+      const here = n / q;
+      const g = n * here;
+      if (n > 0 && g > best && q > fixed[o + 7]) {
+        best = g;
+        join = scaled[k] + t;
+        slope = here;
+      }
+    }
+    s1 += w * s0;
+  }
+  gain[3] = best;
+  shape[3] = slope;
+  shape[4] = join;
+}
+
+/** Joins from the second level to the last. N = -s2 - 2 s1 t - s0 t^2. */
+function quadraticPlateau(
+  fixed: Float64Array,
+  scaled: Float64Array,
+  sums: Float64Array,
+  gain: Float64Array,
+  shape: Float64Array,
+): void {
+  const last = scaled.length - 1;
+  let best = 0;
+  let join = 0;
+  let curvature = 0;
+  let s0 = sums[0];
+  let s1 = fixed[0] * s0;
+  let s2 = fixed[0] * s1;
+  let right = fixed[14] * (s0 + sums[1]) + fixed[15] * s1 + fixed[16] * s2;
+  for (let k = 1, o = ROW; k < last; k++, o += ROW) {
+    // The level itself as a join.
+    if (s2 < 0) {
+      const perQ = fixed[o + 8];
+      const g = s2 * s2 * perQ;
+      if (g > best) {
+        best = g;
+        join = scaled[k];
+        curvature = -s2 * perQ;
+      }
+    }
+    s0 += sums[k];
+    const w = fixed[o];
+    const n1 = 2 * s1;
+    const n2 = s2;
+    const d0 = right;
+    const d1 = fixed[o + 16] * s0 + fixed[o + 17] * s1 + fixed[o + 18] * s2;
+    const d2 = fixed[o + 19] * s0 + fixed[o + 20] * s1 + fixed[o + 21] * s2;
+    const d3 = fixed[o + 22] * s0 + fixed[o + 23] * s1 + fixed[o + 24] * s2;
+    // Moments about the next level; the quartic there ends this interval and begins the next.
+    s2 += w * (n1 + w * s0);
+    s1 += w * s0;
+    right = fixed[o + ROW + 14] * s1 + fixed[o + ROW + 15] * s2;
+
+    let root = 0;
+    if (d0 > 0) {
+      if (right > 0) {
+        if (d1 > 0 && d2 > 0 && d3 > 0) continue; // the gain rises all the way
+      } else if (d1 > 0 ? d2 > 0 || !(d3 > 0) : !(d2 > 0 || d3 > 0)) {
+        root = fallingRoot(d0, d1, d2, d3, right); // one change of sign, from plus to minus: one maximum
+      }
+    } else if (right > 0) {
+      // One change from minus to plus: a minimum of the gain (or N < 0, where the sign is turned round: no rise).
+      if (d1 > 0 ? d2 > 0 && d3 > 0 : !(d2 > 0) || d3 > 0) continue;
+    } else if (!(d1 > 0 || d2 > 0 || d3 > 0)) continue; // the gain falls all the way
+    if (root === 0) {
+      root = bestRoot(fixed, o, s0, n1, n2, Float64Array.of(d0, d1, d2, d3, right));
+      if (root === 0) continue;
+    }
+    const t = root * w;
+    const n = -n2 - t * (n1 + t * s0);
+    const q = denominator(fixed, o, t);
+    const here = n / q;
+    const g = n * here;
+    if (n > 0 && g > best && q > fixed[o + 13]) {
+      best = g;
+      join = scaled[k] + t;
+      curvature = here;
+    }
+  }
+  gain[4] = best;
+  shape[5] = curvature;
+  shape[6] = join;
+}
+
+/** Q of the quadratic-plateau at t above the level of row o. */
+function denominator(fixed: Float64Array, o: number, t: number): number {
+  return fixed[o + 9] + t * (fixed[o + 10] + t * (fixed[o + 11] + t * (fixed[o + 12] + t * fixed[o + 6])));
+}
+
+/** Of several stationary points in one interval, the one with the largest gain, as a share of its width; 0 when none is a rise. */
+function bestRoot(
+  fixed: Float64Array,
+  o: number,
+  s0: number,
+  n1: number,
+  n2: number,
+  bernstein: Float64Array,
+): number {
+  const roots = new Float64Array(4);
+  const found = rootsInUnitInterval(bernstein, 4, roots);
+  let best = 0;
+  let most = 0;
+  for (let i = 0; i < found; i++) {
+    const t = roots[i] * fixed[o];
+    const n = -n2 - t * (n1 + t * s0);
+    const q = denominator(fixed, o, t);
+    if (n > 0 && q > fixed[o + 13] && n * n > most * q) {
+      most = (n * n) / q;
+      best = roots[i];
+    }
+  }
+  return best;
 }
 
 /**
- * What the layout alone fixes about every interval k = 1 … m - 1, `ROW` numbers each: [0] step from level k - 1; [1], [2] 1 / Q at
- * level k for p = 1 and 2, 0 where Q carries no information; linear-plateau, with Q = a + b t + c t^2: [3] 2a, [4] b, [5] 2a + bw,
- * [6] b + 2cw, [7] c, [8] least Q; [9] width w; quadratic-plateau: [10] to [13] Q by powers of t, the fourth being c again; [14]
- * least Q; [15] to [29] the map from s0, s1, s2 to the Bernstein coefficients.
+ * What the layout alone fixes about every level k and the interval above it, `ROW` numbers each.
+ *
+ * [0] width w of the interval. Linear-plateau, Q = a + b t + c t^2: [1] 1 / Q at the level, 0 where Q carries no information;
+ * [2] 2a, [3] b, [4] 2a + bw, [5] b + 2cw, [6] c; [7] least Q that carries information. Quadratic-plateau: [8] 1 / Q as before; [9] to
+ * [12] Q by powers of t, the last being c again; [13] least Q; [14], [15] the quartic at the level by s1, s2 = - 4 Q s1 + Q' s2;
+ * [16] to [24] its inner three Bernstein coefficients by s0, s1, s2. Level 0 has no fits; its [14] to [16] give the first coefficient of
+ * the first interval, where the root at the ridge is divided out.
  */
 function fixedParts(design: JoinDesign): Float64Array {
   const { scaled, floor, base, linear, quadratic } = design;
@@ -199,26 +259,44 @@ function fixedParts(design: JoinDesign): Float64Array {
   const fixed = new Float64Array(m * ROW);
   const powers = new Float64Array(5);
   const bernstein = new Float64Array(5);
-  for (let k = 1; k < m; k++) {
+  for (let k = 0; k < m; k++) {
     const row = fixed.subarray(k * ROW, (k + 1) * ROW);
-    const [a, b, c] = linear.subarray(k * 3, k * 3 + 3);
     const w = k < m - 1 ? scaled[k + 1] - scaled[k] : 0;
+    row[0] = w;
+    if (k === 0) continue;
+    const [a, b, c] = linear.subarray(k * 3, k * 3 + 3);
     const q = quadratic.subarray(k * 5, k * 5 + 5);
     const least1 = floor[k - 1] * square(scaled[k] - base);
     const least2 = floor[k - 1] * pow(scaled[k] - base, 4);
-    row.set([scaled[k] - scaled[k - 1], a > least1 ? 1 / a : 0, q[0] > least2 ? 1 / q[0] : 0]);
-    row.set([2 * a, b, 2 * a + b * w, b + 2 * c * w, c, least1, w, q[0], q[1], q[2], q[3], least2], 3);
-    if (k === m - 1) break;
+    row.set([a > least1 ? 1 / a : 0, 2 * a, b, 2 * a + b * w, b + 2 * c * w, c, least1], 1);
+    row.set([q[0] > least2 ? 1 / q[0] : 0, q[0], q[1], q[2], q[3], least2, -4 * q[0], q[1]], 8);
     for (let j = 0; j < 3; j++) {
       const n = [0, 0, 0];
-      n[2 - j] = j === 1 ? -2 : -1; // N = -s2 - 2 s1 t - s0 t^2; j counts s0, s1, s2
+      n[2 - j] = j === 1 ? -2 : -1; // j counts s0, s1, s2
       stationaryPowers(n, q, w, powers);
       toBernstein(powers, 4, bernstein);
-      if (k === 1) divideByT(bernstein);
-      for (let i = 0; i < 5; i++) row[15 + i * 3 + j] = bernstein[i];
+      if (k === 1) {
+        divideByT(bernstein);
+        fixed[14 + j] = bernstein[0];
+      }
+      for (let i = 1; i < 4; i++) row[13 + 3 * i + j] = bernstein[i];
     }
   }
   return fixed;
+}
+
+/** [0] 1 / uu and [1] uv / uu for the line, [2] 1 / (vv - uv^2 / uu) for the bend, 0 when nothing can bend; [3], [4] plateau families wanted. */
+function wholeRange({ scaled, uu, uv, vv }: JoinDesign, families: readonly KernelFamily[]): Float64Array {
+  const share = uu > 0 ? uv / uu : 0;
+  const rest = vv - share * uv;
+  const bends = scaled.length > 2 && uu > 0 && rest > 1e-14 * vv;
+  return Float64Array.of(
+    uu > 0 ? 1 / uu : 0,
+    share,
+    bends ? 1 / rest : 0,
+    families.includes("linear-plateau") ? 1 : 0,
+    families.includes("quadratic-plateau") ? 1 : 0,
+  );
 }
 
 /**
