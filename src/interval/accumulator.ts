@@ -18,84 +18,130 @@ export interface Accumulator {
  *
  * In most trials every block holds the densities in the same shares (w_lb = W_l W_b / W). Then a level loses W_l times one mean,
  * and its (level, block) cells need not be gone through one by one.
+ *
+ * Loops are functions of their own with all arrays as arguments, as in `refitKernel.ts`, for speed.
  */
 export function accumulator(data: PreparedData, rows: FitRows): Accumulator {
   const { weight, design } = data;
   const { level, block, blocks, blockWeight, levelWeight, nobs } = design;
   const m = design.levels.length;
   const equal = weight.every((w) => w === weight[0]);
-  const root = weight.map(Math.sqrt);
-  // With equal weights the factor sqrt(w) is taken out of the sums.
-  const factor = equal ? weight[0] * (1 / root[0]) : 1;
+  // With equal weights the factor sqrt(w) is taken out of the draws.
+  const root = equal ? null : weight.map(Math.sqrt);
+  const factor = equal ? Math.sqrt(weight[0]) : 1;
 
   // Projected fitted values: their level sums and total.
   const blockFit = new Float64Array(blocks);
   for (let i = 0; i < nobs; i++) blockFit[block[i]] += (weight[i] / blockWeight[block[i]]) * rows.fitted[i];
   const fitSums = new Float64Array(m);
-  const curveAt = new Float64Array(m);
+  const twiceCurve = new Float64Array(m);
   let fitTotal = 0;
   for (let i = 0; i < nobs; i++) {
     const deviation = rows.fitted[i] - blockFit[block[i]];
     fitSums[level[i]] += weight[i] * deviation;
-    curveAt[level[i]] = 2 * rows.curve[i];
+    twiceCurve[level[i]] = 2 * rows.curve[i];
     fitTotal += weight[i] * deviation * deviation;
   }
   const fitLevel = blockFit.reduce((sum, value) => sum + value, 0) / blocks;
 
-  const { members, end: blockEnd } = groupedBy(block, blocks);
-  const levelOf = members.map((i) => level[i]);
+  const plots = groupedBy(block, blocks);
+  const levelOf = plots.members.map((i) => level[i]);
   const cells = levelBlockCells(data);
-  const { members: cellOrder, end: cellEnd } = groupedBy(cells.level, m);
-  const cellBlock = cellOrder.map((k) => cells.block[k]);
-  const cellWeight = Float64Array.from(cellOrder, (k) => cells.weight[k]);
-  const perWeight = 1 / weight.reduce((sum, w) => sum + w, 0);
   const even = isEven(design, cells);
+  const perWeight = 1 / weight.reduce((sum, w) => sum + w, 0);
 
   const drawn = new Float64Array(nobs);
   const errors = new Float64Array(m);
   const blockMean = new Float64Array(blocks);
-  const mean = new Float64Array(1);
+  const found = new Float64Array(4);
 
   function finish(sums: Float64Array): number {
-    let squares = 0;
-    if (!equal) {
-      for (let i = 0; i < nobs; i++) {
-        squares += drawn[i] * drawn[i];
-        drawn[i] *= root[i];
-      }
-    }
-    let total = fitTotal;
-    let all = 0;
-    let means = 0;
-    for (let b = 0, i = 0; b < blocks; b++) {
-      let sum = 0;
-      for (const end = blockEnd[b]; i < end; i++) {
-        const e = drawn[members[i]];
-        sum += e;
-        errors[levelOf[i]] += e;
-        if (equal) squares += e * e;
-      }
-      sum *= factor;
-      const average = sum / blockWeight[b];
-      total -= sum * average;
-      all += sum;
-      means += average;
-      blockMean[b] = average;
-    }
-    mean[0] = fitLevel + means / blocks;
-    all *= perWeight;
-    for (let l = 0, k = 0; l < m; l++) {
-      let error = errors[l] * factor;
-      errors[l] = 0;
-      if (even) error -= levelWeight[l] * all;
-      else for (const end = cellEnd[l]; k < end; k++) error -= cellWeight[k] * blockMean[cellBlock[k]];
-      total += curveAt[l] * error;
-      sums[l] = fitSums[l] + error;
-    }
-    return total + squares;
+    const squares = root === null ? 0 : weigh(drawn, root);
+    addUp(drawn, plots.members, levelOf, plots.end, factor, blockWeight, errors, blockMean, found);
+    if (even) takeMean(errors, levelWeight, found[2] * perWeight);
+    else takeMeans(errors, cells.level, cells.block, cells.weight, blockMean);
+    const total = fitTotal + (root === null ? found[0] : squares) - found[1];
+    return total + addToFit(errors, fitSums, twiceCurve, sums);
   }
 
-  return { drawn, finish, level: () => mean[0] };
+  return { drawn, finish, level: () => fitLevel + found[3] / blocks };
+}
+
+/** Multiplies the draws by sqrt(w); returns their sum of squares before. */
+function weigh(drawn: Float64Array, root: Float64Array): number {
+  let squares = 0;
+  for (let i = 0; i < drawn.length; i++) {
+    squares += drawn[i] * drawn[i];
+    drawn[i] *= root[i];
+  }
+  return squares;
+}
+
+/**
+ * Adds draws to their levels, and block by block to `found`: [0] sum of squares, [1] sum_b W_b ebar_b^2, [2] sum, [3] sum of means.
+ */
+function addUp(
+  drawn: Float64Array,
+  plots: Int32Array,
+  levelOf: Int32Array,
+  blockEnd: Int32Array,
+  factor: number,
+  blockWeight: Float64Array,
+  errors: Float64Array,
+  blockMean: Float64Array,
+  found: Float64Array,
+): void {
+  const blocks = blockEnd.length;
+  let squares = 0;
+  let between = 0;
+  let all = 0;
+  let means = 0;
+  let i = 0;
+  for (let b = 0; b < blocks; b++) {
+    let sum = 0;
+    for (const end = blockEnd[b]; i < end; i++) {
+      const e = drawn[plots[i]];
+      sum += e;
+      squares += e * e;
+      errors[levelOf[i]] += e * factor;
+    }
+    sum *= factor;
+    const mean = sum / blockWeight[b];
+    between += sum * mean;
+    all += sum;
+    means += mean;
+    blockMean[b] = mean;
+  }
+  found[0] = squares;
+  found[1] = between;
+  found[2] = all;
+  found[3] = means;
+}
+
+function takeMean(errors: Float64Array, levelWeight: Float64Array, mean: number): void {
+  for (let l = 0; l < errors.length; l++) errors[l] -= levelWeight[l] * mean;
+}
+
+function takeMeans(
+  errors: Float64Array,
+  level: Int32Array,
+  block: Int32Array,
+  weight: Float64Array,
+  blockMean: Float64Array,
+): void {
+  for (let k = 0; k < level.length; k++) errors[level[k]] -= weight[k] * blockMean[block[k]];
+}
+
+/** Level sums of fit and errors; empties the errors and returns 2 sum_l f_l E_l. */
+function addToFit(errors: Float64Array, fitSums: Float64Array, twiceCurve: Float64Array, sums: Float64Array): number {
+  let cross = 0;
+  for (let l = 0; l < errors.length; l++) {
+    const error = errors[l];
+    errors[l] = 0;
+    cross += twiceCurve[l] * error;
+    sums[l] = fitSums[l] + error;
+  }
+  return cross;
 }
 
 /** Whether every block holds the levels in the same shares. */

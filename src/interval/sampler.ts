@@ -38,9 +38,6 @@ export function residualSampler(
   rows: FitRows,
   pool: Float64Array = residualPool(rows, data.weight),
 ): ResidualSampler {
-  const { design } = data;
-  const { nobs } = design;
-  const scale = pool.length / 4294967296;
   const { drawn, finish, level } = accumulator(data, rows);
 
   // a, b, c and counter of sfc32, see core/random.ts. In variables of the closure V8 would box every number: 6 times the time.
@@ -51,31 +48,37 @@ export function residualSampler(
   }
 
   function draw(sums: Float64Array): number {
-    let a = state[0];
-    let b = state[1];
-    let c = state[2];
-    let counter = state[3];
-    for (let i = 0; i < nobs; i++) {
-      const t = (((a + b) | 0) + counter) | 0;
-      counter = (counter + 1) | 0;
-      a = b ^ (b >>> 9);
-      b = (c + (c << 3)) | 0;
-      c = (((c << 21) | (c >>> 11)) + t) | 0;
-      drawn[i] = pool[((t >>> 0) * scale) | 0];
-    }
-    state[0] = a;
-    state[1] = b;
-    state[2] = c;
-    state[3] = counter;
+    drawFrom(pool, state, drawn);
     return finish(sums);
   }
 
   function drawGiven(indices: ArrayLike<number>, sums: Float64Array): number {
-    for (let i = 0; i < nobs; i++) drawn[i] = pool[indices[i]];
+    for (let i = 0; i < drawn.length; i++) drawn[i] = pool[indices[i]];
     return finish(sums);
   }
 
   return { begin, draw, drawGiven, level };
+}
+
+/** Fills `drawn` from the pool, with replacement: `below` of `core/random.ts` for every plot. */
+function drawFrom(pool: Float64Array, state: Int32Array, drawn: Float64Array): void {
+  const scale = pool.length / 4294967296;
+  let a = state[0];
+  let b = state[1];
+  let c = state[2];
+  let counter = state[3];
+  for (let i = 0; i < drawn.length; i++) {
+    const t = (((a + b) | 0) + counter) | 0;
+    counter = (counter + 1) | 0;
+    a = b ^ (b >>> 9);
+    b = (c + (c << 3)) | 0;
+    c = (((c << 21) | (c >>> 11)) + t) | 0;
+    drawn[i] = pool[((t >>> 0) * scale) | 0];
+  }
+  state[0] = a;
+  state[1] = b;
+  state[2] = c;
+  state[3] = counter;
 }
 
 /** Leverage-adjusted, centred residuals on the scale of one unit of weight. */
