@@ -35,7 +35,8 @@ export function refitKernel(design: JoinDesign, families: readonly KernelFamily[
   const shape = new Float64Array(7);
   const fixed = fixedParts(design);
   const whole = wholeRange(design, families);
-  return { fit: (sums) => fitAll(fixed, whole, design.scaled, sums, gain, shape), gain, shape };
+  const quartic = new Float64Array(6);
+  return { fit: (sums) => fitAll(fixed, whole, design.scaled, sums, gain, shape, quartic), gain, shape };
 }
 
 /** Numbers kept for each interval; see `fixedParts`. */
@@ -43,7 +44,7 @@ const ROW = 25;
 
 /**
  * One refit. All arrays are arguments: V8 checks what an argument is once, what a closure holds at every use inside a loop, which
- * costs as much as the arithmetic.
+ * costs as much as the arithmetic. Numbers go from function to function in an array (`quartic`), as arguments they may be boxed.
  */
 function fitAll(
   fixed: Float64Array,
@@ -52,6 +53,7 @@ function fitAll(
   sums: Float64Array,
   gain: Float64Array,
   shape: Float64Array,
+  quartic: Float64Array,
 ): void {
   const m = scaled.length;
   let t1 = 0;
@@ -80,7 +82,7 @@ function fitAll(
   }
   if (whole[3] !== 0) linearPlateau(fixed, scaled, sums, gain, shape);
   if (whole[4] === 0) return;
-  quadraticPlateau(fixed, scaled, sums, gain, shape);
+  quadraticPlateau(fixed, scaled, sums, gain, shape, quartic);
   // Beyond the highest level the quadratic-plateau is the quadratic itself, or in the limit the straight line.
   if (b2 < 0 && b1 + 2 * b2 >= 0 && quadraticGain > gain[4]) {
     gain[4] = quadraticGain;
@@ -150,6 +152,7 @@ function quadraticPlateau(
   sums: Float64Array,
   gain: Float64Array,
   shape: Float64Array,
+  quartic: Float64Array,
 ): void {
   const last = scaled.length - 1;
   let best = 0;
@@ -183,22 +186,23 @@ function quadraticPlateau(
     s1 += w * s0;
     right = fixed[o + ROW + 14] * s1 + fixed[o + ROW + 15] * s2;
 
-    let root = 0;
+    let single = false;
     if (d0 > 0) {
       if (right > 0) {
         if (d1 > 0 && d2 > 0 && d3 > 0) continue; // the gain rises all the way
-      } else if (d1 > 0 ? d2 > 0 || !(d3 > 0) : !(d2 > 0 || d3 > 0)) {
-        root = fallingRoot(d0, d1, d2, d3, right); // one change of sign, from plus to minus: one maximum
-      }
+      } else single = d1 > 0 ? d2 > 0 || !(d3 > 0) : !(d2 > 0 || d3 > 0);
     } else if (right > 0) {
       // One change from minus to plus: a minimum of the gain (or N < 0, where the sign is turned round: no rise).
       if (d1 > 0 ? d2 > 0 && d3 > 0 : !(d2 > 0) || d3 > 0) continue;
     } else if (!(d1 > 0 || d2 > 0 || d3 > 0)) continue; // the gain falls all the way
-    if (root === 0) {
-      root = bestRoot(fixed, o, s0, n1, n2, Float64Array.of(d0, d1, d2, d3, right));
-      if (root === 0) continue;
-    }
-    const t = root * w;
+    quartic[0] = d0;
+    quartic[1] = d1;
+    quartic[2] = d2;
+    quartic[3] = d3;
+    quartic[4] = right;
+    if (single) fallingRoot(quartic);
+    else if (!bestRoot(fixed, o, s0, n1, n2, quartic)) continue;
+    const t = quartic[5] * w;
     const n = -n2 - t * (n1 + t * s0);
     const q = denominator(fixed, o, t);
     const here = n / q;
@@ -219,18 +223,17 @@ function denominator(fixed: Float64Array, o: number, t: number): number {
   return fixed[o + 9] + t * (fixed[o + 10] + t * (fixed[o + 11] + t * (fixed[o + 12] + t * fixed[o + 6])));
 }
 
-/** Of several stationary points in one interval, the one with the largest gain, as a share of its width; 0 when none is a rise. */
+/** Of several stationary points in one interval, the one with the largest gain, to `quartic[5]`; false when none is a rise. */
 function bestRoot(
   fixed: Float64Array,
   o: number,
   s0: number,
   n1: number,
   n2: number,
-  bernstein: Float64Array,
-): number {
+  quartic: Float64Array,
+): boolean {
   const roots = new Float64Array(4);
-  const found = rootsInUnitInterval(bernstein, 4, roots);
-  let best = 0;
+  const found = rootsInUnitInterval(quartic, 4, roots);
   let most = 0;
   for (let i = 0; i < found; i++) {
     const t = roots[i] * fixed[o];
@@ -238,10 +241,10 @@ function bestRoot(
     const q = denominator(fixed, o, t);
     if (n > 0 && q > fixed[o + 13] && n * n > most * q) {
       most = (n * n) / q;
-      best = roots[i];
+      quartic[5] = roots[i];
     }
   }
-  return best;
+  return most > 0;
 }
 
 /**
@@ -327,13 +330,19 @@ function stationaryPowers(n: readonly number[], q: Float64Array, width: number, 
 const NEWTON_STEPS = 12;
 
 /**
- * The root in (0, 1) of a quartic that falls through zero once, from its Bernstein coefficients (d0 > 0 > d4 or zeros).
+ * The root in (0, 1) of a quartic that falls through zero once, from its Bernstein coefficients (d0 > 0 > d4 or zeros), to place 5.
  *
- * Newton from where the parabola through both ends and the middle falls through zero. Near the root the errors square, e' = C e^2, so after steps s, s' the error left is about
- * |s'|^3 / s^2: that, not the step, is held against the rounding, and saves the last step. Newton may leave [0, 1] and come
- * back; what it settles on inside is the only root there. If it does not settle, halving the bracket does.
+ * Newton from where the parabola through both ends and the middle falls through zero. Near the root the errors square, e' = C e^2, so
+ * after steps s, s' the error left is about |s'|^3 / s^2: that, not the step, is held against the rounding, and saves the last step.
+ * Newton may leave [0, 1] and come back; what it settles on inside is the only root there. If it does not settle, halving the
+ * bracket does.
  */
-function fallingRoot(d0: number, d1: number, d2: number, d3: number, d4: number): number {
+function fallingRoot(quartic: Float64Array): void {
+  const d0 = quartic[0];
+  const d1 = quartic[1];
+  const d2 = quartic[2];
+  const d3 = quartic[3];
+  const d4 = quartic[4];
   const a1 = 4 * (d1 - d0);
   const a2 = 6 * (d2 - 2 * d1 + d0);
   const a3 = 4 * (d3 - 3 * d2 + 3 * d1 - d0);
@@ -350,8 +359,9 @@ function fallingRoot(d0: number, d1: number, d2: number, d3: number, d4: number)
     t -= step;
     const squared = step * step;
     if (Math.abs(step) * squared <= 1e-16 * before) {
-      if (t > 0 && t < 1) return t;
-      break;
+      if (!(t > 0 && t < 1)) break;
+      quartic[5] = t;
+      return;
     }
     before = squared;
   }
@@ -359,8 +369,9 @@ function fallingRoot(d0: number, d1: number, d2: number, d3: number, d4: number)
   let high = 1;
   for (;;) {
     const middle = (low + high) / 2;
-    if (middle <= low || middle >= high) return middle;
+    if (middle <= low || middle >= high) break;
     if (d0 + middle * (a1 + middle * (a2 + middle * (a3 + middle * a4))) > 0) low = middle;
     else high = middle;
   }
+  quartic[5] = high;
 }
