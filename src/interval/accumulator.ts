@@ -6,10 +6,13 @@ import type { JoinDesign } from "../numeric/joinDesign.ts";
 export interface Accumulator {
   /** Write the errors here, on the scale of one unit of weight: sqrt(w) e; shape [n]. */
   readonly drawn: Float64Array;
-  /** Level sums of fitted values plus errors into `sums`; returns their total sum of squares within blocks. */
-  finish(sums: Float64Array): number;
-  /** Mean over blocks of the block means of those yields. */
-  level(): number;
+  /** Turns them into `moments`. */
+  finish(): void;
+  /**
+   * Of fitted values plus errors: level sums with blocks projected out, shape [m], then the total sum of squares within blocks, then the
+   * mean over blocks of the block means.
+   */
+  readonly moments: Float64Array;
 }
 
 /**
@@ -55,16 +58,20 @@ export function accumulator(data: PreparedData, rows: FitRows): Accumulator {
   const blockMean = new Float64Array(blocks);
   const found = new Float64Array(4);
 
-  function finish(sums: Float64Array): number {
+  const moments = new Float64Array(m + 2);
+
+  function finish(): void {
     const squares = root === null ? 0 : weigh(drawn, root);
     addUp(drawn, plots.members, levelOf, plots.end, factor, blockWeight, errors, blockMean, found);
-    if (even) takeMean(errors, levelWeight, found[2] * perWeight);
+    found[2] *= perWeight;
+    if (even) takeMean(errors, levelWeight, found);
     else takeMeans(errors, cells.level, cells.block, cells.weight, blockMean);
-    const total = fitTotal + (root === null ? found[0] : squares) - found[1];
-    return total + addToFit(errors, fitSums, twiceCurve, sums);
+    addToFit(errors, fitSums, twiceCurve, moments);
+    moments[m] += fitTotal + (root === null ? found[0] : squares) - found[1];
+    moments[m + 1] = fitLevel + found[3] / blocks;
   }
 
-  return { drawn, finish, level: () => fitLevel + found[3] / blocks };
+  return { drawn, finish, moments };
 }
 
 /** Multiplies the draws by sqrt(w); returns their sum of squares before. */
@@ -118,7 +125,8 @@ function addUp(
   found[3] = means;
 }
 
-function takeMean(errors: Float64Array, levelWeight: Float64Array, mean: number): void {
+function takeMean(errors: Float64Array, levelWeight: Float64Array, found: Float64Array): void {
+  const mean = found[2];
   for (let l = 0; l < errors.length; l++) errors[l] -= levelWeight[l] * mean;
 }
 
@@ -132,16 +140,16 @@ function takeMeans(
   for (let k = 0; k < level.length; k++) errors[level[k]] -= weight[k] * blockMean[block[k]];
 }
 
-/** Level sums of fit and errors; empties the errors and returns 2 sum_l f_l E_l. */
-function addToFit(errors: Float64Array, fitSums: Float64Array, twiceCurve: Float64Array, sums: Float64Array): number {
+/** Level sums of fit and errors, then 2 sum_l f_l E_l; empties the errors. */
+function addToFit(errors: Float64Array, fitSums: Float64Array, twiceCurve: Float64Array, moments: Float64Array): void {
   let cross = 0;
   for (let l = 0; l < errors.length; l++) {
     const error = errors[l];
     errors[l] = 0;
     cross += twiceCurve[l] * error;
-    sums[l] = fitSums[l] + error;
+    moments[l] = fitSums[l] + error;
   }
-  return cross;
+  moments[errors.length] = cross;
 }
 
 /** Whether every block holds the levels in the same shares. */

@@ -15,17 +15,17 @@ function errorSampler(
   rows: FitRows,
   fill: (random: RandomStream, errors: Float64Array) => void,
 ): Sampler {
-  const { drawn, finish, level } = accumulator(data, rows);
+  const { drawn, finish, moments } = accumulator(data, rows);
   let random = streamRandom(0, 0);
   return {
     begin(seed, stream) {
       random = streamRandom(seed, stream);
     },
-    draw(sums) {
+    draw() {
       fill(random, drawn);
-      return finish(sums);
+      finish();
     },
-    level,
+    moments,
   };
 }
 

@@ -7,19 +7,19 @@ import { accumulator } from "./accumulator.ts";
 export interface Sampler {
   /** Starts the numbered random stream; draws follow one another from there. */
   begin(seed: number, stream: number): void;
+  /** Draws yields; what a refit needs of them is in `moments` until the next draw. */
+  draw(): void;
   /**
-   * @param sums - receives the level sums of the new yields with blocks projected out; shape [m]
-   * @returns their total sum of squares within blocks
+   * Level sums of the last draw with blocks projected out, shape [m], then its total sum of squares within blocks, then the mean over
+   * blocks of its block means.
    */
-  draw(sums: Float64Array): number;
-  /** Mean over blocks of the block means of the last draw, in yield units. */
-  level(): number;
+  readonly moments: Float64Array;
 }
 
 /** A residual sampler that can also be told which residual every plot gets. */
 export interface ResidualSampler extends Sampler {
   /** As `draw`, with plot i given the residual of the pool numbered indices[i]; shape [n]. */
-  drawGiven(indices: ArrayLike<number>, sums: Float64Array): number;
+  drawGiven(indices: ArrayLike<number>): void;
 }
 
 /**
@@ -38,7 +38,7 @@ export function residualSampler(
   rows: FitRows,
   pool: Float64Array = residualPool(rows, data.weight),
 ): ResidualSampler {
-  const { drawn, finish, level } = accumulator(data, rows);
+  const { drawn, finish, moments } = accumulator(data, rows);
 
   // a, b, c and counter of sfc32, see core/random.ts. In variables of the closure V8 would box every number: 6 times the time.
   const state = new Int32Array(4);
@@ -47,17 +47,17 @@ export function residualSampler(
     state.set(randomState(seed, stream));
   }
 
-  function draw(sums: Float64Array): number {
+  function draw(): void {
     drawFrom(pool, state, drawn);
-    return finish(sums);
+    finish();
   }
 
-  function drawGiven(indices: ArrayLike<number>, sums: Float64Array): number {
+  function drawGiven(indices: ArrayLike<number>): void {
     for (let i = 0; i < drawn.length; i++) drawn[i] = pool[indices[i]];
-    return finish(sums);
+    finish();
   }
 
-  return { begin, draw, drawGiven, level };
+  return { begin, draw, drawGiven, moments };
 }
 
 /** Fills `drawn` from the pool, with replacement: `below` of `core/random.ts` for every plot. */
