@@ -136,7 +136,12 @@ function againstC(data, folder, replicates, turns = 9) {
     here.push(Math.min(...[0, 1, 2].map(() => processorTime(() => bootstrapCurves(data, options)) / replicates)));
     there.push(runC().us);
   }
-  return { here: median(here), c: median(there), ratio: median(here.map((time, i) => time / there[i])), least: Math.min(...here) / Math.min(...there) };
+  return {
+    here: median(here),
+    c: median(there),
+    ratio: median(here.map((time, i) => time / there[i])),
+    least: Math.min(...here) / Math.min(...there),
+  };
 }
 
 /** Microseconds of processor time: less moved by other load than the clock. */

@@ -224,14 +224,7 @@ function denominator(fixed: Float64Array, o: number, t: number): number {
 }
 
 /** Of several stationary points in one interval, the one with the largest gain, to `quartic[5]`; false when none is a rise. */
-function bestRoot(
-  fixed: Float64Array,
-  o: number,
-  s0: number,
-  n1: number,
-  n2: number,
-  quartic: Float64Array,
-): boolean {
+function bestRoot(fixed: Float64Array, o: number, s0: number, n1: number, n2: number, quartic: Float64Array): boolean {
   const roots = new Float64Array(4);
   const found = rootsInUnitInterval(quartic, 4, roots);
   let most = 0;
