@@ -3,12 +3,18 @@
  * alone, well started, with its Jacobian, and (b) R nls + boot when Rscript is present. Answers are compared before anything
  * is timed.
  */
-import { execFileSync } from "node:child_process";
-import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
+import { execFileSync, spawnSync } from "node:child_process";
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { levenbergMarquardt } from "ml-levenberg-marquardt";
-import { bootstrapCurves, fitCurve, streamRandom } from "../dist/index.js";
+import { fitPrepared } from "../dist/fit/fitCurve.js";
+import { fitRows } from "../dist/fit/leverage.js";
+import { bootstrapCurves, bootstrapStreamCount, bootstrapStreams, fitCurve, streamRandom } from "../dist/index.js";
+import { prepareIntervalData } from "../dist/interval/intervalData.js";
+import { layoutOf } from "../dist/interval/layout.js";
+import { residualPool } from "../dist/interval/sampler.js";
+import { joinResponse } from "../dist/numeric/joinDesign.js";
 import { median, sameDigits, table } from "./tools.mjs";
 
 const family = "quadratic-plateau";
@@ -52,6 +58,100 @@ function packageFit(data, start) {
   });
 }
 
+/** What bench/refit.c needs, one number after another: the trial with everything that the draws do not change. */
+function inputOfC(data, replicates) {
+  const prepared = prepareIntervalData(data);
+  const { design, weight } = prepared;
+  const rows = fitRows(prepared, fitPrepared(family, prepared));
+  const fitted = joinResponse(design, rows.fitted);
+  const curve = new Float64Array(design.levels.length);
+  design.level.forEach((l, i) => {
+    curve[l] = 2 * rows.curve[i];
+  });
+  const { share, meanU } = layoutOf(design);
+  const slope = design.uv / design.uu;
+  return [
+    [design.nobs, curve.length, design.blocks, replicates, 1],
+    design.level,
+    design.blockWeight.map((_, b) => design.block.lastIndexOf(b) + 1),
+    residualPool(rows, weight),
+    design.blockWeight,
+    design.levelWeight,
+    fitted.sums,
+    curve,
+    design.scaled,
+    share,
+    design.quadratic,
+    design.floor,
+    [
+      fitted.total,
+      fitted.blockMean.reduce((a, b) => a + b) / design.blocks,
+      1 / design.uu,
+      slope,
+      1 / (design.vv - slope * design.uv),
+      meanU,
+      design.base,
+    ],
+  ]
+    .map((list) => Array.from(list).join(" "))
+    .join("\n");
+}
+
+/** The same replicates in C: compared one by one, then timed in turn. Null when there is no compiler. */
+function againstC(data, folder, replicates, turns = 9) {
+  const program = join(folder, "refit");
+  const source = join(import.meta.dirname, "refit.c");
+  const compiled = spawnSync("gcc", ["-O2", "-o", program, source, "-lm"], { encoding: "utf8" });
+  if (compiled.error) return null;
+  if (compiled.status !== 0) throw new Error(`refit.c does not compile: ${compiled.stderr}`);
+  writeFileSync(join(folder, "input"), inputOfC(data, replicates));
+  const runC = () =>
+    JSON.parse(execFileSync(program, [join(folder, "input"), join(folder, "output")], { encoding: "utf8" }));
+  const options = { families: [family], seed: 1, resamples: replicates };
+
+  const inC = runC();
+  const bytes = readFileSync(join(folder, "output"));
+  const lines = new Float64Array(bytes.buffer, bytes.byteOffset, bytes.length / 8);
+  const { draws } = bootstrapStreams(data, options, 0, bootstrapStreamCount(options));
+  draws.a.forEach((_, i) => {
+    ["family", "a", "b", "c", "rss"].forEach((name, column) => {
+      const expected = lines[5 * i + column];
+      if (draws[name][i] !== expected) sameDigits(draws[name][i], expected, 9, `${name} of replicate ${i} in C`);
+    });
+  });
+  const { low, span } = prepareIntervalData(data).design;
+  const { agronomic } = bootstrapCurves(data, options);
+  for (const [name, value] of [
+    ["lower", agronomic.interval.lower],
+    ["median", agronomic.median],
+    ["upper", agronomic.interval.upper],
+  ]) {
+    sameDigits(value, low + span * inC[name], 9, `${name} of the optimum in C`);
+  }
+
+  const here = [];
+  const there = [];
+  // Each turn is the best of three runs, on both sides.
+  for (let i = 0; i < turns; i++) {
+    here.push(Math.min(...[0, 1, 2].map(() => processorTime(() => bootstrapCurves(data, options)) / replicates)));
+    there.push(runC().us);
+  }
+  return {
+    here: median(here),
+    c: median(there),
+    ratio: median(here.map((time, i) => time / there[i])),
+    least: Math.min(...here) / Math.min(...there),
+  };
+}
+
+/** Microseconds of processor time: less moved by other load than the clock. */
+function processorTime(run) {
+  const start = process.cpuUsage();
+  run();
+  const { user, system } = process.cpuUsage(start);
+  return user + system;
+}
+
 const timed = (repeats, run) => {
   const start = performance.now();
   for (let i = 0; i < repeats; i++) run();
@@ -71,7 +171,9 @@ export function refit({ replicates = 200_000, rReplicates = 400 } = {}) {
 
   const folder = mkdtempSync(join(tmpdir(), "refit-"));
   let r = null;
+  let inC = null;
   try {
+    inC = againstC(data, folder, replicates);
     const rows = data.density.map((x, i) => `${x},${data.block[i]},${data.yield[i]}`);
     writeFileSync(join(folder, "data.csv"), `density,block,yield\n${rows.join("\n")}\n`);
     r = JSON.parse(
@@ -119,6 +221,14 @@ export function refit({ replicates = 200_000, rReplicates = 400 } = {}) {
       `${(loosely / one).toFixed(0)} x slower than a replicate here`,
     ],
   ];
+  if (inC) {
+    rows.push([
+      "one bootstrap replicate, quadratic-plateau alone, again, in turn with C",
+      us(inC.here),
+      `${inC.ratio.toFixed(2)} x C (least times: ${inC.least.toFixed(2)})`,
+    ]);
+    rows.push(["the same in C, gcc -O2 (bench/refit.c)", us(inC.c), "same replicates to 9 digits"]);
+  }
   if (r) {
     rows.push(["R nls, one fit, well started", us(r.fitMicroseconds), r.version]);
     rows.push([
@@ -129,3 +239,5 @@ export function refit({ replicates = 200_000, rReplicates = 400 } = {}) {
   }
   return `## Fit and bootstrap refit\n\nQuadratic-plateau, 6 densities x 4 blocks, microseconds, median of 7 runs; answers compared first.\n\n${table(["what", "us", "against"], rows)}`;
 }
+
+if (process.argv[1] === import.meta.filename) process.stdout.write(`${refit()}\n`);

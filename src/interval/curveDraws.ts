@@ -55,18 +55,21 @@ export function choose(
   return best;
 }
 
-/** Writes the kernel's curve of one family to place i; `grand` is the mean over blocks of the block mean yields. */
+/**
+ * Writes the kernel's curve of one family to place i.
+ *
+ * @param moments - its last two numbers: total sum of squares within blocks, mean over blocks of the block mean yields
+ */
 export function writeCurve(
   draws: CurveDraws,
   i: number,
   kernel: Pick<RefitKernel, "gain" | "shape">,
   family: number,
-  total: number,
-  grand: number,
+  moments: Float64Array,
   { design, share, meanU, meanV }: Layout,
 ): void {
   const { shape } = kernel;
-  let a = grand;
+  let a = moments[moments.length - 1];
   let b = 0;
   let c = 0;
   switch (family) {
@@ -103,7 +106,7 @@ export function writeCurve(
   draws.a[i] = a;
   draws.b[i] = b;
   draws.c[i] = c;
-  draws.rss[i] = Math.max(total - kernel.gain[family], 0);
+  draws.rss[i] = Math.max(moments[moments.length - 2] - kernel.gain[family], 0);
 }
 
 /**
@@ -135,7 +138,7 @@ export function weightedRefit(
     for (let b = 0; b < design.blocks; b++) grand += (blockCount[b] * response.blockMean[b]) / blocks;
     const penalty = pick.map((family) => penaltyFactor(nobs, blocks, family));
     const family = choose(kernel, response.total, pick, penalty, nobs);
-    writeCurve(draws, i, kernel, family, response.total, grand, layoutOf(design, blockCount));
+    writeCurve(draws, i, kernel, family, Float64Array.of(response.total, grand), layoutOf(design, blockCount));
   };
 }
 
@@ -165,7 +168,7 @@ function polynomials(
       family = choose(refit, total, pick, penalty, nobs);
     }
     const { grand, u, v } = refit.mean;
-    writeCurve(draws, i, refit, family, total, grand, { design, share: NO_SHARE, meanU: u, meanV: v });
+    writeCurve(draws, i, refit, family, Float64Array.of(total, grand), { design, share: NO_SHARE, meanU: u, meanV: v });
   };
 }
 

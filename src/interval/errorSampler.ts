@@ -1,8 +1,9 @@
 import { type RandomStream, streamRandom } from "../core/random.ts";
 import type { PreparedData } from "../fit/fitData.ts";
 import type { FitRows } from "../fit/leverage.ts";
+import { accumulator } from "./accumulator.ts";
 import type { Grouping } from "./intervalData.ts";
-import { accumulator, type Sampler } from "./sampler.ts";
+import type { Sampler } from "./sampler.ts";
 
 /**
  * A sampler that adds errors of its own making to the fitted values.
@@ -14,27 +15,17 @@ function errorSampler(
   rows: FitRows,
   fill: (random: RandomStream, errors: Float64Array) => void,
 ): Sampler {
-  const { level, block, nobs } = data.design;
-  const { root, errors, blockSum, finish, level: levelOfLast } = accumulator(data, rows);
-  const drawn = new Float64Array(nobs);
+  const { drawn, finish, moments } = accumulator(data, rows);
   let random = streamRandom(0, 0);
   return {
     begin(seed, stream) {
       random = streamRandom(seed, stream);
     },
-    draw(sums) {
+    draw() {
       fill(random, drawn);
-      let squares = 0;
-      for (let i = 0; i < nobs; i++) {
-        const e = drawn[i];
-        const weighted = root === null ? e : root[i] * e;
-        blockSum[block[i]] += weighted;
-        errors[level[i]] += weighted;
-        squares += e * e;
-      }
-      return finish(squares, sums);
+      finish();
     },
-    level: levelOfLast,
+    moments,
   };
 }
 

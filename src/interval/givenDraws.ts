@@ -31,7 +31,7 @@ export function givenDraws(
     let given = 0;
     const machine = fixedLayout(data, families, {
       ...sampler,
-      draw: (sums) => sampler.drawGiven(indices[given], sums),
+      draw: () => sampler.drawGiven(indices[given]),
     });
     for (; given < indices.length; given++) machine.next(draws, given);
     return draws;

@@ -1,6 +1,7 @@
 import { pow } from "../core/elementary.ts";
 import type { Interval } from "../core/interval.ts";
 import { normalCdf, normalQuantile } from "../numeric/distributions.ts";
+import { type SortedValues, sortedWhereRead } from "../numeric/sortedWhereRead.ts";
 
 /**
  * How limits are made from replicates t* of an estimate t. `percentile`: quantiles of t*. `basic`: 2 t minus the opposite
@@ -93,9 +94,9 @@ export function summarise(
   };
 }
 
-/** Ascending values with counts of what lies beyond. */
+/** Values in order with counts of what lies beyond. */
 interface Ranked {
-  readonly sorted: Float64Array;
+  readonly sorted: SortedValues;
   readonly total: number;
   readonly inside: number;
   readonly lowerEdge: number;
@@ -118,13 +119,13 @@ function rank(values: Float64Array, range: { readonly low: number; readonly high
     else if (!Number.isNaN(value)) kept[inside++] = value;
   }
   const missing = total - inside - lowerEdge - upperEdge;
-  return { sorted: kept.subarray(0, inside).sort(), total, inside, lowerEdge, upperEdge, missing };
+  return { sorted: sortedWhereRead(kept, inside), total, inside, lowerEdge, upperEdge, missing };
 }
 
 /** Value of a 0-based rank when `below` values lie under the sorted ones; null when it is not one of them. */
 function at({ sorted, inside }: Ranked, position: number, below: number): number | null {
   const i = position - below;
-  return i >= 0 && i < inside ? sorted[i] : null;
+  return i >= 0 && i < inside ? sorted.at(i) : null;
 }
 
 /** Quantile of all values, censored ones included; null when it falls on a censored one. */
@@ -228,9 +229,7 @@ function bca(
   const squares = known.reduce((sum, value) => sum + value * value, 0);
   if (!(squares > 0)) return refused("leaving one unit out never moves the estimate, so there is no acceleration");
   const acceleration = known.reduce((sum, value) => sum + value * value * value, 0) / (6 * pow(squares, 1.5));
-  let below = lowerEdge;
-  for (let i = 0; i < inside && sorted[i] < estimate; i++) below++;
-  const share = below / (total - missing);
+  const share = (lowerEdge + sorted.below(estimate)) / (total - missing);
   if (!(share > 0 && share < 1)) return refused("all replicates lie on one side of the estimate");
   const z0 = normalQuantile(share);
   const corrected = (p: number): number => {

@@ -55,17 +55,20 @@ export function fixedLayout(
   sampler: Sampler,
 ): Replicator {
   const { design } = data;
-  const kernel = refitKernel(design);
+  const kernel = refitKernel(design, families);
   const layout = layoutOf(design);
   const pick = Int32Array.from(families, (family) => kernelFamilies.indexOf(family));
   const penalty = Float64Array.from(pick, (family) => penaltyFactor(design.nobs, design.blocks, family));
-  const sums = new Float64Array(design.levels.length);
+  const only = pick.length === 1 ? pick[0] : -1;
+  const levels = design.levels.length;
+  const { moments } = sampler;
   return {
     begin: sampler.begin,
     next(draws, i) {
-      const total = sampler.draw(sums);
-      kernel.fit(sums);
-      writeCurve(draws, i, kernel, choose(kernel, total, pick, penalty, design.nobs), total, sampler.level(), layout);
+      sampler.draw();
+      kernel.fit(moments);
+      const family = only >= 0 ? only : choose(kernel, moments[levels], pick, penalty, design.nobs);
+      writeCurve(draws, i, kernel, family, moments, layout);
     },
   };
 }

@@ -65,7 +65,7 @@ export function simulatedTrials(
   const layout = layoutOf(design);
   const truths = emptyDraws(pick.length);
   pick.forEach((family, i) => {
-    writeCurve(truths, i, kernel, family, response.total, 0, layout);
+    writeCurve(truths, i, kernel, family, Float64Array.of(response.total, 0), layout);
   });
   const errors = drawErrors(data, Math.sqrt(least / dof), simulations, seed);
   const scenes = new Map<number, Scene>();

@@ -153,7 +153,7 @@ function cutoffOf(
   const layout = layoutOf(design);
   const draws = emptyDraws(pick.length);
   pick.forEach((family, i) => {
-    writeCurve(draws, i, kernel, family, total, 0, layout);
+    writeCurve(draws, i, kernel, family, Float64Array.of(total, 0), layout);
   });
   const noise = sigma * sigma * (plots - blocks - 2);
   const rss = Array.from(draws.rss, (misfit) => misfit + noise);

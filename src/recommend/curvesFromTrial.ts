@@ -56,15 +56,15 @@ function bootstrapped(data: PreparedData, base: CurveFit, count: number, seed: n
     share[design.level[i]] += data.weight[i] / blockWeight[design.block[i]] / blocks;
   }
   const average = (f: (u: number) => number): number => scaled.reduce((sum, u, l) => sum + share[l] * f(u), 0);
-  const sums = new Float64Array(scaled.length);
+  const { moments } = sampler;
   const curves: DrawnCurve[] = [];
   for (let start = 0, stream = 0; start < count; start += STREAM_SIZE, stream++) {
     sampler.begin(seed, stream);
     for (let i = start; i < Math.min(start + STREAM_SIZE, count); i++) {
-      sampler.draw(sums);
-      kernel.fit(sums);
+      sampler.draw();
+      kernel.fit(moments);
       const best = [2, 3, 4].reduce((a, b) => (kernel.gain[b] > kernel.gain[a] * (1 + 1e-12) ? b : a));
-      curves.push(inDensityUnits(best, kernel.shape, sampler.level(), average, low, span));
+      curves.push(inDensityUnits(best, kernel.shape, moments[moments.length - 1], average, low, span));
     }
   }
   return curves;
