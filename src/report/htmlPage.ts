@@ -31,7 +31,7 @@ export interface HtmlPageOptions {
  */
 export function htmlPage(analysis: TrialAnalysis, options: HtmlPageOptions = {}): string {
   const { charts, currency = "" } = options;
-  const report = reportDocument(analysis, currency);
+  const report = reportDocument(analysis, currency, Object.keys(charts?.sections ?? {}));
   const title = options.title ?? report.title;
   const policy = `default-src 'none'; img-src data:; style-src 'sha256-${base64(hashText(htmlStyle))}'; base-uri 'none'; form-action 'none'`;
   const body = html`<a class="skip" href="#summary">To the summary</a>
@@ -165,7 +165,7 @@ function blockHtml(block: TextBlock): Html {
       return html`<ul>\n${block.items.map((item) => html`<li>${tied(item)}</li>\n`)}</ul>\n`;
     case "table":
       return html`<div class="scroll" tabindex="0" role="region" aria-label="Table: ${block.head.join(", ")}"><table>
-<thead><tr>${block.head.map((cell, c) => html`<th scope="col"${side(block.right[c])}>${cell}</th>`)}</tr></thead>
+${block.caption === null ? null : html`<caption>${block.caption}</caption>\n`}<thead><tr>${block.head.map((cell, c) => html`<th scope="col"${side(block.right[c])}>${cell}</th>`)}</tr></thead>
 <tbody>
 ${block.rows.map(
   (row) =>

@@ -22,6 +22,7 @@ nav ul { list-style: none; padding: 0; display: flex; flex-wrap: wrap; gap: .25r
 table { border-collapse: collapse; font-size: .92rem; font-variant-numeric: tabular-nums; }
 th, td { text-align: left; padding: .32rem .8rem .32rem 0; border-bottom: 1px solid var(--line); vertical-align: bottom; }
 td { vertical-align: top; white-space: nowrap; }
+caption { text-align: left; color: var(--muted); font-size: .92rem; padding-bottom: .15rem; }
 th { font-weight: 600; border-bottom: 2px solid var(--muted); }
 tbody th { font-weight: 600; border-bottom: 1px solid var(--line); vertical-align: top; min-width: 8.5rem; overflow-wrap: anywhere; }
 .number { text-align: right; }

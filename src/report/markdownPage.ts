@@ -30,7 +30,7 @@ export interface MarkdownPageOptions {
  * markdownPage(analysis).startsWith("# "); // => true
  */
 export function markdownPage(analysis: TrialAnalysis, { currency = "", pictures }: MarkdownPageOptions = {}): string {
-  const report = reportDocument(analysis, currency);
+  const report = reportDocument(analysis, currency, Object.keys(pictures?.sections ?? {}));
   const picture = ({ file, alt }: MarkdownPicture): string =>
     `![${escapeMarkdown(alt)}](${encodeURI(file).replace(/[()]/g, encodeURIComponent)})`;
   const parts = [
@@ -67,7 +67,7 @@ function blockMarkdown(block: TextBlock): string {
     case "list":
       return block.items.map((item) => `- ${escapeMarkdown(item)}`).join("\n");
     case "table":
-      return table(block.head, block.right, block.rows);
+      return `${block.caption === null ? "" : `${escapeMarkdown(block.caption)}:\n\n`}${table(block.head, block.right, block.rows)}`;
   }
 }
 
