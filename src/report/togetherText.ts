@@ -203,11 +203,10 @@ function pairLines(analysis: TrialAnalysis, compared: HybridsCompared, words: Wo
   ];
   if (lines.length === 0) return [];
   return [
-    "Sure differences:",
+    "Differences between hybrids:",
     "",
     ...lines,
     "",
-    ...wrapText("Sure after allowing for the number of pairs.", width),
-    "",
+    ...(analysis.hybrids.length > 2 ? [...wrapText('"Surely" allows for the number of pairs.', width), ""] : []),
   ];
 }
