@@ -145,9 +145,7 @@ export function yieldGoalChart(answers: readonly YieldGoalView[], options: Yield
     theme,
     {
       title: options.title ?? `${name}${name === "" ? "Response" : "response"} expected at several yield goals`,
-      notes: [
-        `Marks and labels: ${what} ${axis.place}, ${axis.unit}${levelWords}. Goals in ${unit}.`,
-      ],
+      notes: [`Marks and labels: ${what} ${axis.place}, ${axis.unit}${levelWords}. Goals in ${unit}.`],
       alt: `${name}yield against ${axis.place} expected at ${sorted.length} yield goals (${unit}), with the ${what} ${axis.place}: ${sorted.map(told).join("; ")}, in ${axis.unit}.`,
     },
     {

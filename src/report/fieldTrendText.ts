@@ -13,7 +13,7 @@ export function fieldTrendText(analysis: TrialAnalysis, words: Words, width: num
   const trends = analysis.together?.fieldTrends;
   if (trends === undefined || (trends.kind === "withheld" && trends.reason === noPositions)) return [];
   if (trends.kind === "withheld")
-    return [fieldTitle, "", ...wrapText(`Not allowed for: ${plainText(trends.reason)}.`, width), ""];
+    return [fieldTitle, "", ...wrapText(`No allowance for the place: ${plainText(trends.reason)}.`, width), ""];
   const level = significant(100 * analysis.settings.level, 4);
   const economic = trends.trends.some(({ target }) => target === "economic");
   const say = mixedWords(analysis, words, economic);

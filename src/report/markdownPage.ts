@@ -72,7 +72,7 @@ function blockMarkdown(block: TextBlock): string {
 }
 
 function table(head: readonly string[], right: readonly boolean[], rows: readonly (readonly string[])[]): string {
-  const all = [head, ...rows].map((row) => row.map(escapeMarkdown));
+  const all = [head.map((cell) => cell.replaceAll("\n", " ")), ...rows].map((row) => row.map(escapeMarkdown));
   const widths = head.map((_, c) => Math.max(3, ...all.map((row) => textWidth(row[c] ?? ""))));
   const line = (row: readonly string[]): string =>
     `| ${row.map((cell, c) => (right[c] ? " ".repeat(Math.max(widths[c] - textWidth(cell), 0)) + cell : cell + " ".repeat(Math.max(widths[c] - textWidth(cell), 0)))).join(" | ")} |`;

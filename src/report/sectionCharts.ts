@@ -43,14 +43,12 @@ function fieldMaps(analysis: TrialAnalysis, trial: Trial, look: ChartOptions): C
   );
   const mapped = analysis.trial.environments.filter((environment) => placed.has(environment));
   const left = mapped.length > MOST_MAPS ? ` (${MOST_MAPS} of ${mapped.length} fields are mapped)` : "";
-  return mapped
-    .slice(0, MOST_MAPS)
-    .map((environment) =>
-      fieldMapChart(analysis, {
-        ...look,
-        trial,
-        environment,
-        title: `${environment}: residuals over the field${left}`,
-      }),
-    );
+  return mapped.slice(0, MOST_MAPS).map((environment) =>
+    fieldMapChart(analysis, {
+      ...look,
+      trial,
+      environment,
+      title: `${environment}: residuals over the field${left}`,
+    }),
+  );
 }

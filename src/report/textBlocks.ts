@@ -11,6 +11,7 @@ export type TextBlock =
       readonly kind: "table";
       /** Unit of the figures, where the title names it: "In thousand seeds/ac". */
       readonly caption: string | null;
+      /** Headings; those of two lines hold a line end. */
       readonly head: readonly string[];
       readonly right: readonly boolean[];
       readonly rows: readonly (readonly string[])[];
@@ -115,7 +116,7 @@ function table(head: readonly string[], dashes: string, body: readonly string[],
       heads
         .map((row) => row[c].trim())
         .filter((part) => part !== "")
-        .join(" "),
+        .join("\n"),
     ),
     right,
     rows: raw.map((row) => row.map((cell) => cell.trim())),
