@@ -14,6 +14,7 @@ import type {
   NewEnvironment,
   YieldClasses,
 } from "./environmentsResult.ts";
+import { goalLevels } from "./goalLevels.ts";
 import { mixedPlots } from "./mixedPlots.ts";
 import { mixedReport } from "./mixedReport.ts";
 import type { AnalyzeSettings } from "./options.ts";
@@ -63,6 +64,10 @@ export function acrossEnvironments(input: AcrossInput): AcrossEnvironments {
     reason,
     response: "kind" in usable ? usable : responseOf(usable, input),
     yieldGoal: settings.yieldGoal === null ? null : goalOf(usable, settings.yieldGoal, input),
+    goalLevels:
+      settings.yieldGoal === null || "kind" in usable
+        ? []
+        : goalLevels(usable, settings.yieldGoal, goalQuestions(usable, input), input.axes),
   };
 }
 
@@ -206,17 +211,21 @@ function classesOf(fit: MixedResponseFit, input: AcrossInput): YieldClasses | Wi
   };
 }
 
-function goalOf(fit: MixedResponseFit | Withheld, yieldGoal: number, input: AcrossInput): GoalAnswer | GoalRefusal {
-  if ("kind" in fit) return { kind: "refused", yieldGoal, reason: fit.reason, observedLevels: null };
+/** What is asked at every yield goal. */
+function goalQuestions(fit: MixedResponseFit, input: AcrossInput) {
   const { level, extrapolateYieldGoal } = input.settings;
   const [low, high] = fit.densityRange;
-  const answer = responseAtYieldGoal(fit, {
+  return {
     ...questions(fit, input),
-    yieldGoal,
     level,
     extrapolate: extrapolateYieldGoal,
     densities: Array.from({ length: CURVE_POINTS }, (_, i) => low + ((high - low) * i) / (CURVE_POINTS - 1)),
-  });
+  };
+}
+
+function goalOf(fit: MixedResponseFit | Withheld, yieldGoal: number, input: AcrossInput): GoalAnswer | GoalRefusal {
+  if ("kind" in fit) return { kind: "refused", yieldGoal, reason: fit.reason, observedLevels: null };
+  const answer = responseAtYieldGoal(fit, { ...goalQuestions(fit, input), yieldGoal });
   if (answer.kind === "refused") return answer;
   const { kind, referenceDensity, extrapolated, observedLevels, curve, slopePerYield, flex, notes } = answer;
   return {

@@ -19,6 +19,19 @@ export interface AcrossEnvironments {
   readonly response: EnvironmentResponse | Withheld;
   /** The response at the yield goal asked for; null when none was. */
   readonly yieldGoal: GoalAnswer | GoalRefusal | null;
+  /** With a yield goal asked for: the response at round yield levels of the fields seen and at that goal, by rising level; else empty. */
+  readonly goalLevels: readonly GoalLevel[];
+}
+
+/** The response in fields of one yield level, beside others. */
+export interface GoalLevel {
+  readonly yieldGoal: number;
+  /** Outside the levels seen; only when that was asked for. */
+  readonly extrapolated: boolean;
+  /** Expected yield over the tested range. */
+  readonly curve: readonly { readonly density: number; readonly yield: number }[];
+  readonly agronomic: MixedOptimumReport;
+  readonly economic: MixedOptimumReport | null;
 }
 
 /** The response expected in the average environment, and how it varies between environments. */

@@ -11,6 +11,9 @@ const FEWEST_PLOTS = 10;
 /** More curves with positions than this are not looked at one by one; a convention that keeps large trials quick. */
 const MOST_CURVES = 40;
 
+/** Why a trial has no trends when no plot has a place. */
+export const noPositions = "the file gives no positions of plots in the field (planting order, row or column)";
+
 /** Every hybrid in every environment whose plots have a position: its optimum with and without allowance for the field. */
 export function fieldTrends(input: TogetherInput): FieldTrends | Withheld {
   const groups = new Map<string, Plot[]>();
@@ -22,8 +25,7 @@ export function fieldTrends(input: TogetherInput): FieldTrends | Withheld {
     const place = placeOf(plots);
     return place === null ? [] : [{ plots, ...place }];
   });
-  if (placed.length === 0)
-    return withheld("the file gives no positions of plots in the field (planting order, row or column)");
+  if (placed.length === 0) return withheld(noPositions);
   const large = placed.filter(({ plots }) => plots.length >= FEWEST_PLOTS);
   if (large.length === 0) return withheld(`no hybrid has ${FEWEST_PLOTS} plots with a position in one environment`);
   if (large.length > MOST_CURVES)

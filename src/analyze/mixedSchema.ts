@@ -97,6 +97,19 @@ export const mixedDefinitions: Schema = {
     reason: text("Why."),
     response: orWithheld(ref("environmentResponse")),
     yieldGoal: orNull(ref("goal")),
+    goalLevels: list(
+      "With a yield goal: the response at round yield levels of the fields seen and at that goal, by rising level.",
+      object("One level.", {
+        yieldGoal: number("Yield level at the reference density."),
+        extrapolated: { type: "boolean", description: "It lies outside the levels seen." },
+        curve: list(
+          "Expected yield over the tested range.",
+          object("One point.", { density: number("Density."), yield: number("Expected yield.") }),
+        ),
+        agronomic: report,
+        economic: orNull(report),
+      }),
+    ),
   }),
   environmentResponse: object("The response in the average environment, and how it varies.", {
     kind: { const: "estimated" },

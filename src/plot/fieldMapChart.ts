@@ -16,9 +16,12 @@ export interface FieldMapChartOptions extends ChartOptions {
   readonly environment?: string;
 }
 
+/** In a map without room for numbers: smaller residuals, as a share of the largest, get no sign. */
+const SIGN_FROM = 0.15;
+
 /**
  * Plots of one environment where they lay in the field, coloured by their residual from the chosen curves: patches and trends that the curves
- * do not know of. Each plot shows its number too, so nothing hangs on colour.
+ * do not know of. Each plot shows its number too, or its sign where there is no room, so nothing hangs on colour.
  *
  * Rows and columns come from the trial; without them plots are drawn in planting order, a line for each block.
  *
@@ -63,28 +66,38 @@ export function fieldMapChart(analysis: TrialAnalysis, options: FieldMapChartOpt
     ]),
   );
   const decimals = largest >= 10 ? 0 : largest >= 1 ? 1 : 2;
-  const values: Row[] = placed.map(({ plot, residual }) => {
+  const columnOf = ({ plot }: (typeof placed)[number]): number =>
+    onGrid
+      ? (plot.position.column as number)
+      : (inOrder.get(plot.block) ?? []).indexOf(plot.position.order as number) + 1;
+  const columns = [...new Set(placed.map(columnOf))].sort((a, b) => a - b);
+  const cell = Math.max(
+    Math.min(Math.round(theme.width / columns.length), Math.round(theme.font * 3.6)),
+    Math.round(theme.font * 1.5),
+  );
+  const roomy = cell >= theme.font * 2.4;
+  const values: Row[] = placed.map((one) => {
+    const { plot, residual } = one;
     const color = tint(
       residual >= 0 ? [0, 90, 156] : [190, 75, 0],
       pow(Math.abs(residual) / largest, 0.85),
       theme.paper,
     );
     return {
-      column: onGrid
-        ? (plot.position.column as number)
-        : (inOrder.get(plot.block) ?? []).indexOf(plot.position.order as number) + 1,
+      column: columnOf(one),
       row: onGrid ? (plot.position.row as number) : blocks.indexOf(plot.block) + 1,
       color,
       ink: inkOn(color),
-      text: `${residual > 0 ? "+" : ""}${figure(residual, decimals)}`,
+      text: roomy
+        ? `${residual > 0 ? "+" : ""}${figure(residual, decimals)}`
+        : Math.abs(residual) < SIGN_FROM * largest
+          ? ""
+          : residual > 0
+            ? "+"
+            : "\u2212",
     };
   });
-  const columns = [...new Set(values.map((row) => row["column"] as number))].sort((a, b) => a - b);
   const lines = [...new Set(values.map((row) => row["row"] as number))].sort((a, b) => a - b);
-  const cell = Math.max(
-    Math.min(Math.round(theme.width / columns.length), Math.round(theme.font * 3.6)),
-    Math.round(theme.font * 1.5),
-  );
   const x = { field: "column", type: "ordinal", sort: "ascending" } as const;
   const y = { field: "row", type: "ordinal", sort: "descending" } as const;
   const unit = analysis.trial.yieldUnit;
@@ -98,7 +111,7 @@ export function fieldMapChart(analysis: TrialAnalysis, options: FieldMapChartOpt
     {
       title: options.title ?? `${nameText(environment)}: residuals over the field`,
       notes: [
-        `Yield less the chosen curve and the block, ${unit}; blue: more than expected, orange: less.${onGrid ? "" : " Plots in planting order, a line for each block; distances are not to scale."}`,
+        `Yield less the chosen curve and the block, ${unit}; blue: more than expected, orange: less.${roomy ? "" : " Signs: the larger ones."}${onGrid ? "" : " Plots in planting order, a line for each block; distances are not to scale."}`,
       ],
       alt: `Map of ${placed.length} plots of ${nameText(environment)} in ${lines.length} ${onGrid ? "rows" : "blocks"} and ${columns.length} ${onGrid ? "columns" : "places"}, each with its residual in ${unit}: from ${figure(Math.min(...placed.map(({ residual }) => residual)), decimals)} to ${figure(Math.max(...placed.map(({ residual }) => residual)), decimals)}. The largest lies in ${where}.`,
     },
@@ -111,15 +124,11 @@ export function fieldMapChart(analysis: TrialAnalysis, options: FieldMapChartOpt
           mark: { type: "rect", stroke: theme.paper, strokeWidth: 1.5 },
           encoding: { x, y, color: literal("color") },
         },
-        ...(cell >= theme.font * 2.4
-          ? [
-              {
-                data: { values },
-                mark: { type: "text", fontSize: Math.min(theme.font, Math.round(cell / 2.9)) } as const,
-                encoding: { x, y, text: { field: "text", type: "nominal" } as const, color: literal("ink") },
-              },
-            ]
-          : []),
+        {
+          data: { values: values.filter(({ text }) => text !== "") },
+          mark: { type: "text", fontSize: Math.min(theme.font, Math.round(cell / (roomy ? 2.9 : 1.4))) },
+          encoding: { x, y, text: { field: "text", type: "nominal" }, color: literal("ink") },
+        },
       ],
       encoding: {
         x: {

@@ -4,6 +4,7 @@ import { literal, number, padded, words } from "./channels.ts";
 import type { Chart, ChartOptions } from "./chart.ts";
 import { chartTheme, finishChart } from "./chartTheme.ts";
 import { densityAxisOf } from "./densityAxis.ts";
+import { distinctLabels } from "./distinctLabels.ts";
 import { figure, nameText, short } from "./figureText.ts";
 import type { Row, UnitView } from "./vegaLite.ts";
 
@@ -29,20 +30,20 @@ export function flexScoresChart(analysis: TrialAnalysis, options: FlexScoresChar
       pooled.kind === "analysed" && pooled.flex.flex.score !== null ? [[hybrid, pooled.flex] as const] : [],
     ),
   );
-  const rows = byFlex
-    .filter((hybrid) => found.has(hybrid) && (options.hybrids ?? byFlex).includes(hybrid))
-    .map((hybrid, i) => {
-      const report = found.get(hybrid) as NonNullable<ReturnType<typeof found.get>>;
-      const { interval } = report;
-      const score = report.flex.score as number;
-      return {
-        lane: `${nameText(hybrid, 28)}${"\u200b".repeat(i)}`,
-        name: nameText(hybrid, 28),
-        score,
-        interval,
-        group: report.group,
-      };
-    });
+  const chosen = byFlex.filter((hybrid) => found.has(hybrid) && (options.hybrids ?? byFlex).includes(hybrid));
+  const labels = distinctLabels(chosen);
+  const rows = chosen.map((hybrid, i) => {
+    const report = found.get(hybrid) as NonNullable<ReturnType<typeof found.get>>;
+    const { interval } = report;
+    const score = report.flex.score as number;
+    return {
+      lane: labels[i],
+      name: nameText(hybrid, 28),
+      score,
+      interval,
+      group: report.group,
+    };
+  });
   check(
     between !== null && rows.length > 0,
     "not-estimable",

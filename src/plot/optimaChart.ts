@@ -3,7 +3,8 @@ import { check } from "../core/errors.ts";
 import type { Chart, ChartOptions } from "./chart.ts";
 import { chartTheme, finishChart } from "./chartTheme.ts";
 import { densityAxisOf } from "./densityAxis.ts";
-import { nameText, short } from "./figureText.ts";
+import { distinctLabels } from "./distinctLabels.ts";
+import { short } from "./figureText.ts";
 import { laneLayers, lanePieces, laneText, type RangeLane } from "./rangeLane.ts";
 
 export interface OptimaChartOptions extends ChartOptions {
@@ -40,12 +41,13 @@ export function optimaChart(analysis: TrialAnalysis, options: OptimaChartOptions
     (a, b) =>
       (a.report.optimum.density ?? Number.POSITIVE_INFINITY) - (b.report.optimum.density ?? Number.POSITIVE_INFINITY),
   );
-  const lanes = found.map(({ hybrid, report }, i): RangeLane => {
+  const labels = distinctLabels(found.map(({ hybrid }) => hybrid));
+  const lanes = found.map(({ report }, i): RangeLane => {
     const { kind, density } = report.optimum;
     const edge = kind === "lower-edge" ? "lower" : kind === "upper-edge" ? "upper" : null;
     const pieces = lanePieces(report.interval);
     return {
-      label: `${nameText(hybrid, 28)}${"\u200b".repeat(i)}`,
+      label: labels[i],
       estimate: density,
       edge,
       pieces,

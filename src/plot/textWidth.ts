@@ -11,6 +11,7 @@ function textWidth(text: string): number {
 }
 
 const groups: readonly (readonly [number, string])[] = [
+  [0, "\u200b"],
   [0.28, "ijl"],
   [0.3, "IJ'"],
   [0.32, " .,"],

@@ -32,8 +32,8 @@ export interface YieldGoalChartOptions extends ChartOptions {
 }
 
 /**
- * The family of curves expected at several yield goals, with their optima; the line through the best densities shows how, if at all,
- * better fields want more plants.
+ * The family of curves expected at several yield goals, with their optima and the ranges of these; the line through the best densities shows
+ * how, if at all, better fields want more plants.
  *
  * @throws AnalysisError `invalid-option` without any answer
  * @example
@@ -69,6 +69,13 @@ export function yieldGoalChart(answers: readonly YieldGoalView[], options: Yield
     x: short(best(answer).density * axis.scale),
     y: short(best(answer).yield),
   }));
+  // An open range runs to the end of what was tested.
+  const ranges = sorted.flatMap((answer) => {
+    const { interval, yield: level } = best(answer);
+    if (interval === null) return [];
+    const from = short(Math.max(interval.lower ?? low, low) * axis.scale);
+    return [{ x: from, to: short(Math.min(interval.upper ?? high, high) * axis.scale), y: short(level) }];
+  });
   const layer: UnitView[] = [
     ...sorted.map(
       ({ curve }, i): UnitView => ({
@@ -88,6 +95,15 @@ export function yieldGoalChart(answers: readonly YieldGoalView[], options: Yield
       mark: { type: "line", color: theme.muted, strokeWidth: theme.stroke * 0.6 },
       encoding: { x, y, order: { field: "y", type: "quantitative" } },
     },
+    ...(ranges.length === 0
+      ? []
+      : [
+          {
+            data: { values: ranges },
+            mark: { type: "rule", color: paying ? theme.economic : theme.agronomic, strokeWidth: theme.stroke * 1.3 },
+            encoding: { x, x2: { field: "to" }, y },
+          } satisfies UnitView,
+        ]),
     {
       data: { values: optima },
       mark: {
@@ -122,12 +138,14 @@ export function yieldGoalChart(answers: readonly YieldGoalView[], options: Yield
     ),
   );
   const name = options.hybrid === undefined ? "" : `${nameText(options.hybrid)}: `;
+  const sure = sorted.map((answer) => best(answer).interval).find((interval) => interval !== null);
+  const levelWords = sure == null ? "" : `; bars: their ${Number((100 * sure.level).toPrecision(4))} % ranges`;
   const what = paying ? "best-paying" : "highest-yielding";
   return finishChart(
     theme,
     {
       title: options.title ?? `${name}${name === "" ? "Response" : "response"} expected at several yield goals`,
-      notes: [`Marks and labels: ${what} ${axis.place}, ${axis.unit}. Goals in ${unit}.`],
+      notes: [`Marks and labels: ${what} ${axis.place}, ${axis.unit}${levelWords}. Goals in ${unit}.`],
       alt: `${name}yield against ${axis.place} expected at ${sorted.length} yield goals (${unit}), with the ${what} ${axis.place}: ${sorted.map(told).join("; ")}, in ${axis.unit}.`,
     },
     {

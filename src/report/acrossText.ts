@@ -30,6 +30,7 @@ export function acrossText(
     ...paragraphs.flatMap((text) => [...wrapText(text, width), ""]),
     ...levelTable(analysis, response, words, width),
     ...(goal === "" ? [] : [...wrapText(goal, width), ""]),
+    ...goalTable(analysis, across, words, width),
   ];
 }
 
@@ -104,9 +105,50 @@ function levelTable(analysis: TrialAnalysis, response: EnvironmentResponse, word
   ] as const;
   const units = priced && pays.inSeeds ? `seeds in ${pays.unit}, stands in ${most.unit}` : `in ${most.unit}`;
   return [
-    `By yield level at ${words.density(referenceDensity)} ${words.densityUnit}, ${units}`,
+    `By yield level, ${units}`,
     "",
     ...textTable(columns, rows, width, "  "),
+    "",
+    ...wrapText(`Yields are those expected at ${words.density(referenceDensity)} ${words.densityUnit}.`, width),
+    "",
+  ];
+}
+
+/** The best density at several yield goals; the one asked for is marked. */
+function goalTable(analysis: TrialAnalysis, { goalLevels }: AcrossEnvironments, words: Words, width: number): string[] {
+  if (goalLevels.length === 0) return [];
+  const level = significant(100 * analysis.settings.level, 4);
+  const pays: MixedWords = mixedWords(analysis, words, true);
+  const most: MixedWords = mixedWords(analysis, words, false);
+  const priced = goalLevels.every(({ economic }) => economic !== null);
+  const rows = goalLevels.map(({ yieldGoal, extrapolated, agronomic, economic }) => [
+    `${significant(yieldGoal, 5)}${yieldGoal === analysis.settings.yieldGoal ? " (asked)" : ""}${extrapolated ? " (not seen)" : ""}`,
+    ...(priced && economic !== null ? [pays.best(economic), pays.range(economic)] : []),
+    most.best(agronomic),
+    most.range(agronomic),
+    words.yield(agronomic.yield),
+  ]);
+  const units = priced && pays.inSeeds ? `seeds in ${pays.unit}, stands in ${most.unit}` : `in ${most.unit}`;
+  return [
+    `At several yield goals, ${units}`,
+    "",
+    ...textTable(
+      [
+        { heading: `Goal\n${words.yieldUnit}`, align: "left" },
+        ...(priced
+          ? [
+              { heading: pays.inSeeds ? "Pays best\n(seeds)" : "Pays best\nat", align: "left" } as const,
+              { heading: `\n${level} % range`, align: "left" } as const,
+            ]
+          : []),
+        { heading: priced && pays.inSeeds ? "Yields most\n(stand)" : "Yields most\nat", align: "left" },
+        { heading: `\n${level} % range`, align: "left" },
+        { heading: `Highest yield\n${words.yieldUnit}`, align: "right" },
+      ],
+      rows,
+      width,
+      "  ",
+    ),
     "",
   ];
 }

@@ -97,7 +97,7 @@ function levelsTable(analysis: TrialAnalysis, grown: readonly Grown[], words: Wo
   });
   const what = priced ? "What pays best" : "What yields most";
   return [
-    `${what} in the average field and by yield level, in ${say.unit}`,
+    `${what} by yield level, in ${say.unit}`,
     "",
     ...textTable(
       [

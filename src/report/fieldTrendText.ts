@@ -1,3 +1,4 @@
+import { noPositions } from "../analyze/fieldTrends.ts";
 import type { TrialAnalysis } from "../analyze/result.ts";
 import { mixedWords } from "./mixedWords.ts";
 import { fixed, significant } from "./numberText.ts";
@@ -5,10 +6,14 @@ import { plainText, wrapText } from "./plainText.ts";
 import { textTable } from "./textTable.ts";
 import type { Words } from "./words.ts";
 
+export const fieldTitle = "Place in the field";
+
 /** Best density with and without allowance for the place in the field, where plots have positions. */
 export function fieldTrendText(analysis: TrialAnalysis, words: Words, width: number): string[] {
   const trends = analysis.together?.fieldTrends;
-  if (trends === undefined || trends.kind === "withheld") return [];
+  if (trends === undefined || (trends.kind === "withheld" && trends.reason === noPositions)) return [];
+  if (trends.kind === "withheld")
+    return [fieldTitle, "", ...wrapText(`No allowance for the place: ${plainText(trends.reason)}.`, width), ""];
   const level = significant(100 * analysis.settings.level, 4);
   const economic = trends.trends.some(({ target }) => target === "economic");
   const say = mixedWords(analysis, words, economic);
@@ -36,7 +41,7 @@ export function fieldTrendText(analysis: TrialAnalysis, words: Words, width: num
     rows.length === 0
       ? []
       : [
-          `Which ${say.inSeeds ? "rate" : words.place} is ${economic ? "best-paying" : "highest-yielding"}, plain and adjusted for the place in the field, in ${say.unit}`,
+          `${economic ? "Best-paying" : "Highest-yielding"} ${say.inSeeds ? "rate" : words.place}, plain and adjusted, in ${say.unit}`,
           "",
           ...textTable(
             [
@@ -59,7 +64,7 @@ export function fieldTrendText(analysis: TrialAnalysis, words: Words, width: num
           "",
         ];
   return [
-    "Place in the field",
+    fieldTitle,
     "",
     ...table,
     ...notes.flatMap((text) => wrapText(text, width, "! ", "  ")),

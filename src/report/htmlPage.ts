@@ -7,6 +7,7 @@ import { methodsText } from "./methodsText.ts";
 import type { PageChart, PageCharts } from "./pageCharts.ts";
 import { plainText } from "./plainText.ts";
 import { type ReportDocument, reportDocument } from "./reportDocument.ts";
+import { caps } from "./standVerdict.ts";
 import type { TextBlock } from "./textBlocks.ts";
 
 export interface HtmlPageOptions {
@@ -31,7 +32,7 @@ export interface HtmlPageOptions {
  */
 export function htmlPage(analysis: TrialAnalysis, options: HtmlPageOptions = {}): string {
   const { charts, currency = "" } = options;
-  const report = reportDocument(analysis, currency);
+  const report = reportDocument(analysis, currency, Object.keys(charts?.sections ?? {}));
   const title = options.title ?? report.title;
   const policy = `default-src 'none'; img-src data:; style-src 'sha256-${base64(hashText(htmlStyle))}'; base-uri 'none'; form-action 'none'`;
   const body = html`<a class="skip" href="#summary">To the summary</a>
@@ -46,7 +47,11 @@ ${contents(report)}
 ${report.glance.map(blockHtml)}
 ${charts?.overview.map(figure) ?? null}
 </section>
-${small(report, charts)}
+${small(
+  report,
+  charts,
+  analysis.hybrids.some(({ pooled: { standability } }) => standability !== null && caps(standability)),
+)}
 ${report.hybrids.map((hybrid, i) => hybridHtml(hybrid, charts?.hybrids[i]?.charts ?? [], report.hybrids.length > FEW_HYBRIDS))}
 ${report.sections.map(
   (section) => html`<section id="${section.title === "Read with care" ? "cautions" : section.id}">
@@ -96,26 +101,30 @@ export function htmlSummary(analysis: TrialAnalysis, currency: string): string {
 /** With more hybrids, their tables are folded up, and stay so on paper. */
 const FEW_HYBRIDS = 8;
 
+/** With more hybrids, their links are folded up, or a phone would show nothing else. */
+const FEW_LINKS = 16;
+
 /** Links to every hybrid and part. */
 function contents({ hybrids, sections }: ReportDocument): Html {
-  const links = [
-    ...hybrids.map(({ name, id }) => ({ name, id })),
+  const names = hybrids.map(({ name, id }) => ({ name, id }));
+  const folded = hybrids.length > FEW_LINKS;
+  const parts = [
     ...sections.map(({ title, id }) => ({ name: title, id: title === "Read with care" ? "cautions" : id })),
     { name: "How the figures were made", id: "methods" },
     { name: "Where the figures come from", id: "provenance" },
   ];
+  const list = (links: readonly { readonly name: string; readonly id: string }[]): Html =>
+    html`<ul>\n${links.map(({ name, id }) => html`<li><a href="#${id}">${name}</a></li>\n`)}</ul>\n`;
   return html`<nav aria-label="Contents">
-<ul>
-${links.map(({ name, id }) => html`<li><a href="#${id}">${name}</a></li>\n`)}</ul>
-</nav>
+${folded ? html`<details><summary>${hybrids.length} hybrids</summary>\n${list(names)}</details>\n${list(parts)}` : list([...names, ...parts])}</nav>
 `;
 }
 
-function small({ hybrids }: ReportDocument, charts: PageCharts | undefined): Html | null {
+function small({ hybrids }: ReportDocument, charts: PageCharts | undefined, lodges: boolean): Html | null {
   if (charts === undefined || charts.hybrids.every((one) => one.small === null)) return null;
   return html`<section id="index" aria-label="All curves">
 <h2>All curves</h2>
-<p>Line: chosen curve with its band; diamonds: means. Circle: yields most; square: pays best. Axes differ from chart to chart.</p>
+<p>Line: chosen curve with its band; diamonds: means. Circle: yields most; square: pays best.${lodges ? " Grey, right of the dashed line: too many plants lodge." : ""} Axes differ from chart to chart.</p>
 <ul class="many">
 ${hybrids.map(({ id, name }, i) => {
   const chart = charts.hybrids[i]?.small ?? null;
@@ -146,9 +155,13 @@ ${many && rest.length > 0 ? html`<details><summary>More figures of ${name}</summ
 `;
 }
 
+/** Charts narrower than this need no room to be moved sideways on a phone, CSS pixels. */
+const PHONE = 480;
+
 function figure({ svg, alt }: PageChart): Html {
-  const tall = /viewBox="0 0 ([\d.]+) ([\d.]+)"/.exec(svg);
-  const shape = tall !== null && Number(tall[2]) > 1.1 * Number(tall[1]) ? { html: ' class="tall"' } : null;
+  const [, width, height] = (/viewBox="0 0 ([\d.]+) ([\d.]+)"/.exec(svg) ?? []).map(Number);
+  const kinds = [...(height > 1.1 * width ? ["tall"] : []), ...(width < PHONE ? ["narrow"] : [])];
+  const shape = kinds.length > 0 ? { html: ` class="${kinds.join(" ")}"` } : null;
   return html`<figure${shape} tabindex="0"><img src="${{ html: svgAddress(svg) }}" alt="${alt}"></figure>
 `;
 }
@@ -164,12 +177,12 @@ function blockHtml(block: TextBlock): Html {
     case "list":
       return html`<ul>\n${block.items.map((item) => html`<li>${tied(item)}</li>\n`)}</ul>\n`;
     case "table":
-      return html`<div class="scroll" tabindex="0" role="region" aria-label="Table: ${block.head.join(", ")}"><table>
-<thead><tr>${block.head.map((cell, c) => html`<th scope="col"${side(block.right[c])}>${cell}</th>`)}</tr></thead>
+      return html`<div class="scroll" tabindex="0" role="region" aria-label="Table: ${block.head.join(", ").replaceAll("\n", " ")}"><table>
+${block.caption === null ? null : html`<caption>${block.caption}</caption>\n`}<thead><tr>${block.head.map((cell, c) => html`<th scope="col"${side(block.right[c])}>${broken(cell)}</th>`)}</tr></thead>
 <tbody>
 ${block.rows.map(
   (row) =>
-    html`<tr>${row.map((cell, c) => (c === 0 ? html`<th scope="row"${side(block.right[c])}>${cell}</th>` : html`<td${side(block.right[c])}>${cell}</td>`))}</tr>\n`,
+    html`<tr>${row.map((cell, c) => (c === 0 ? html`<th scope="row"${rowHead(cell, block.right[c])}>${cell}</th>` : html`<td${side(block.right[c])}>${cell}</td>`))}</tr>\n`,
 )}</tbody>
 </table></div>
 `;
@@ -180,6 +193,20 @@ ${block.rows.map(
 function tied(text: string): string {
   return text.replace(/(\d) %/g, "$1\u00a0%");
 }
+
+/** A heading with its line ends. */
+function broken(cell: string): Html {
+  const [first = "", ...others] = cell.split("\n");
+  return html`${first}${others.map((line) => html`<br>${line}`)}`;
+}
+
+/** Short names stay on one line; long ones may be broken, or a table would be wider than its page. */
+function rowHead(cell: string, right: boolean | undefined): Html | null {
+  if (cell.length <= LONG_NAME) return side(right);
+  return { html: right === true ? ' class="number long"' : ' class="long"' };
+}
+
+const LONG_NAME = 16;
 
 function side(right: boolean | undefined): Html | null {
   return right === true ? { html: ' class="number"' } : null;

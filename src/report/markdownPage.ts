@@ -30,7 +30,7 @@ export interface MarkdownPageOptions {
  * markdownPage(analysis).startsWith("# "); // => true
  */
 export function markdownPage(analysis: TrialAnalysis, { currency = "", pictures }: MarkdownPageOptions = {}): string {
-  const report = reportDocument(analysis, currency);
+  const report = reportDocument(analysis, currency, Object.keys(pictures?.sections ?? {}));
   const picture = ({ file, alt }: MarkdownPicture): string =>
     `![${escapeMarkdown(alt)}](${encodeURI(file).replace(/[()]/g, encodeURIComponent)})`;
   const parts = [
@@ -67,12 +67,12 @@ function blockMarkdown(block: TextBlock): string {
     case "list":
       return block.items.map((item) => `- ${escapeMarkdown(item)}`).join("\n");
     case "table":
-      return table(block.head, block.right, block.rows);
+      return `${block.caption === null ? "" : `${escapeMarkdown(block.caption)}:\n\n`}${table(block.head, block.right, block.rows)}`;
   }
 }
 
 function table(head: readonly string[], right: readonly boolean[], rows: readonly (readonly string[])[]): string {
-  const all = [head, ...rows].map((row) => row.map(escapeMarkdown));
+  const all = [head.map((cell) => cell.replaceAll("\n", " ")), ...rows].map((row) => row.map(escapeMarkdown));
   const widths = head.map((_, c) => Math.max(3, ...all.map((row) => textWidth(row[c] ?? ""))));
   const line = (row: readonly string[]): string =>
     `| ${row.map((cell, c) => (right[c] ? " ".repeat(Math.max(widths[c] - textWidth(cell), 0)) + cell : cell + " ".repeat(Math.max(widths[c] - textWidth(cell), 0)))).join(" | ")} |`;

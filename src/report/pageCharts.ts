@@ -1,3 +1,4 @@
+import type { AcrossEnvironments } from "../analyze/environmentsResult.ts";
 import type { CurveAnalysis, TrialAnalysis } from "../analyze/result.ts";
 import type { Chart, ChartOptions } from "../plot/chart.ts";
 import { familiesChart } from "../plot/familiesChart.ts";
@@ -7,6 +8,7 @@ import { lodgingChart } from "../plot/lodgingChart.ts";
 import { optimaChart } from "../plot/optimaChart.ts";
 import { responseChart } from "../plot/responseChart.ts";
 import { returnChart } from "../plot/returnChart.ts";
+import { yieldGoalChart } from "../plot/yieldGoalChart.ts";
 import type { Trial } from "../trial/trial.ts";
 import { sectionCharts } from "./sectionCharts.ts";
 import { isUnjudged } from "./words.ts";
@@ -64,15 +66,19 @@ export async function pageCharts(analysis: TrialAnalysis, options: PageChartsOpt
       flexCurvesChart(analysis, { ...look, hybrids: scored }),
     );
   }
-  const chosen = analysis.hybrids.map(({ pooled }) => {
+  const chosen = analysis.hybrids.map(({ pooled, acrossEnvironments }) => {
     if (pooled.kind !== "analysed") return { small: null, charts: [] };
     const of = { ...look, ...(trial === undefined ? {} : { trial }), hybrid: pooled.hybrid };
     return {
       small: analysis.hybrids.length > 3 ? responseChart(analysis, { ...of, size: "small" }) : null,
-      charts: [responseChart(analysis, of), ...(few && !isUnjudged(pooled) ? moreCharts(analysis, pooled, of) : [])],
+      charts: [
+        responseChart(analysis, of),
+        ...(few && !isUnjudged(pooled) ? moreCharts(analysis, pooled, of) : []),
+        ...goalCharts(analysis, acrossEnvironments, { ...look, hybrid: pooled.hybrid }),
+      ],
     };
   });
-  const below = Object.entries(sectionCharts(analysis, look));
+  const below = Object.entries(sectionCharts(analysis, look, trial));
   const total =
     overview.length +
     chosen.reduce((sum, { small, charts }) => sum + charts.length + (small === null ? 0 : 1), 0) +
@@ -97,6 +103,16 @@ export async function pageCharts(analysis: TrialAnalysis, options: PageChartsOpt
   const sections: Record<string, readonly PageChart[]> = {};
   for (const [title, charts] of below) sections[title] = await drawAll(charts);
   return { overview: top, hybrids, sections };
+}
+
+/** The family of curves at several yield goals, where a goal was asked for and levels vary. */
+function goalCharts(
+  { trial: { densityUnit, densityAxis, yieldUnit } }: TrialAnalysis,
+  across: AcrossEnvironments | null,
+  of: ChartOptions & { hybrid: string },
+): Chart[] {
+  const levels = across?.goalLevels ?? [];
+  return levels.length === 0 ? [] : [yieldGoalChart(levels, { ...of, densityUnit, densityAxis, yieldUnit })];
 }
 
 function moreCharts(

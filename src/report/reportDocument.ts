@@ -1,4 +1,5 @@
 import type { TrialAnalysis } from "../analyze/result.ts";
+import { fieldTitle } from "./fieldTrendText.ts";
 import { fixed } from "./numberText.ts";
 import { plainText } from "./plainText.ts";
 import { plantTitle } from "./plantText.ts";
@@ -24,15 +25,23 @@ export const sectionTitles: readonly string[] = [
   "Hybrids in one model",
   "Flex scores compared",
   plantTitle,
-  "Place in the field",
+  fieldTitle,
   "Plots left out",
   "Problems found in the file",
-  "What this trial cannot tell, and where to be careful",
+  "What this trial cannot tell",
   "Read with care",
 ];
 
-/** Takes the text report apart; every word of a page comes from there. */
-export function reportDocument(analysis: TrialAnalysis, currency: string): ReportDocument {
+/**
+ * Takes the text report apart; every word of a page comes from there.
+ *
+ * @param drawn - titles of sections that have charts; those without a word of their own come first
+ */
+export function reportDocument(
+  analysis: TrialAnalysis,
+  currency: string,
+  drawn: readonly string[] = [],
+): ReportDocument {
   const blocks = textBlocks(trialText(analysis, { width: unbroken, detail: true, currency }));
   const [first, ...rest] = blocks;
   const starts = rest.flatMap((block, i) =>
@@ -49,14 +58,19 @@ export function reportDocument(analysis: TrialAnalysis, currency: string): Repor
     return { heading, blocks: own };
   });
   const hybrids = parts.filter(({ heading }) => heading.level === 2);
+  const told = parts
+    .filter(({ heading }) => heading.level === 3)
+    .map(({ heading, blocks: own }) => ({ title: heading.text, blocks: own }));
+  const wordless = drawn.filter((title) => !told.some((section) => section.title === title));
   return {
     title: first?.kind === "heading" ? first.text : "",
     summary: answerFirst(head),
     glance: glanceAt < 0 ? [] : opening.slice(glanceAt),
     hybrids: hybrids.map(({ heading, blocks: own }, i) => ({ name: heading.text, id: `hybrid-${i + 1}`, blocks: own })),
-    sections: parts
-      .filter(({ heading }) => heading.level === 3)
-      .map(({ heading, blocks: own }, i) => ({ title: heading.text, id: `part-${i + 1}`, blocks: own })),
+    sections: [...wordless.map((title) => ({ title, blocks: [] })), ...told].map((section, i) => ({
+      ...section,
+      id: `part-${i + 1}`,
+    })),
     provenance: provenance(analysis),
   };
 }

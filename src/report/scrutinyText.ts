@@ -68,10 +68,17 @@ function movedLines(curve: CurveAnalysis, words: Words, width: number, full: boo
   const what = economic === null ? "Highest\nyield at" : `Best-paying\n${words.place}`;
   const more = worst.length - shown.length;
   const best = optimumCell(optimum.kind, optimum.density, words.density);
-  const rest = more > 0 ? ` (the largest of each kind; ${countOf(more, "more case")} not shown)` : "";
-  const lead = `The best ${words.place} of ${best} hangs on single parts of the trial. Without one of them it would be, in ${words.densityUnit}${rest}`;
+  const rest =
+    more > 0
+      ? ` The largest change of each kind is shown; ${countOf(more, "more case")} ${more === 1 ? "is" : "are"} not.`
+      : "";
   return [
-    ...wrapText(lead, width),
+    ...wrapText(
+      `The best ${words.place} of ${best} ${words.densityUnit} hangs on single parts of the trial.${rest}`,
+      width,
+    ),
+    "",
+    `Without one part of the trial, in ${words.densityUnit}`,
     "",
     ...textTable(
       [

@@ -128,7 +128,10 @@ export function standHeadText(analysis: TrialAnalysis, words: Words, width: numb
     return [{ hybrid: plainText(hybrid), report, judged }];
   });
   if (known.length === 0) return [];
-  const matters = known.filter(({ report }) => caps(report));
+  // Those that standability decides come first, then the close calls.
+  const urgency = ({ report: { standing } }: (typeof known)[number]): number =>
+    standing.binds === "standability" ? 0 : standing.overlap === true ? 1 : 2;
+  const matters = known.filter(({ report }) => caps(report)).sort((a, b) => urgency(a) - urgency(b));
   const lines = matters
     .slice(0, MOST_NAMED)
     .flatMap(({ hybrid, report, judged }) =>

@@ -9,6 +9,9 @@ export type TextBlock =
   | { readonly kind: "list"; readonly items: readonly string[] }
   | {
       readonly kind: "table";
+      /** Unit of the figures, where the title names it: "In thousand seeds/ac". */
+      readonly caption: string | null;
+      /** Headings; those of two lines hold a line end. */
       readonly head: readonly string[];
       readonly right: readonly boolean[];
       readonly rows: readonly (readonly string[])[];
@@ -31,6 +34,8 @@ export function textBlocks(text: string): TextBlock[] {
   const blocks: TextBlock[] = [];
   const at = (i: number): string => lines[i] ?? "";
   let i = 0;
+  // What the last title says of the unit of the table below it.
+  let unit: string | null = null;
   while (i < lines.length) {
     const line = at(i);
     const under = at(i + 1);
@@ -50,14 +55,16 @@ export function textBlocks(text: string): TextBlock[] {
       const end = blockEnd(lines, i);
       const dashes = lines.slice(i, end).findIndex((one) => rule.test(one));
       if (dashes > 0) {
-        blocks.push(table(lines.slice(i, i + dashes), at(i + dashes), lines.slice(i + dashes + 1, end)));
+        blocks.push(table(lines.slice(i, i + dashes), at(i + dashes), lines.slice(i + dashes + 1, end), unit));
+        unit = null;
         i = end;
       } else {
-        blocks.push(
-          isTitle(lines, i)
-            ? { kind: "heading", level: 3, text: line.replace(/:$/, "") }
-            : { kind: "paragraph", text: line.trim() },
-        );
+        unit = null;
+        if (isTitle(lines, i)) {
+          const [, title, units] = titleUnit.exec(line) ?? [];
+          blocks.push({ kind: "heading", level: 3, text: title ?? line.replace(/:$/, "") });
+          if (units !== undefined) unit = `${units.charAt(0).toUpperCase()}${units.slice(1)}`;
+        } else blocks.push({ kind: "paragraph", text: line.trim() });
         i += 1;
       }
     }
@@ -65,13 +72,16 @@ export function textBlocks(text: string): TextBlock[] {
   return blocks;
 }
 
+/** A title that names the unit of its table: "What pays best, in thousand seeds/ac". */
+const titleUnit = /^(.+?), ((?:[a-z]+ )?in [^.]+)$/;
+
 /** A line that ends like no sentence and opens a table or a list. */
 function isTitle(lines: readonly string[], i: number): boolean {
   const line = lines[i];
   const next = lines[i + 1] === "" ? i + 2 : i + 1;
   const lists = /^ {2,}- /.test(lines[next] ?? "") || /^(?:Errors|Warnings|Notes)\b.*:$/.test(lines[next] ?? "");
   if (line.endsWith(":")) return lists;
-  if (/[.!?)]$/.test(line) && !lists) return false;
+  if (/[.!?]$/.test(line) || (line.endsWith(")") && !lists)) return false;
   const end = blockEnd(lines, next);
   return lines[i + 1] === "" && (lists || lines.slice(next, end).some((one) => rule.test(one)) || !/[.!?]$/.test(line));
 }
@@ -83,7 +93,7 @@ function blockEnd(lines: readonly string[], from: number): number {
 }
 
 /** Columns stand where the dashes stand; headings of several lines become one. */
-function table(head: readonly string[], dashes: string, body: readonly string[]): TextBlock {
+function table(head: readonly string[], dashes: string, body: readonly string[], caption: string | null): TextBlock {
   const columns = [...dashes.matchAll(/-+/g)].map((match) => ({
     from: match.index,
     to: match.index + match[0].length,
@@ -101,11 +111,12 @@ function table(head: readonly string[], dashes: string, body: readonly string[])
   });
   return {
     kind: "table",
+    caption,
     head: columns.map((_, c) =>
       heads
         .map((row) => row[c].trim())
         .filter((part) => part !== "")
-        .join(" "),
+        .join("\n"),
     ),
     right,
     rows: raw.map((row) => row.map((cell) => cell.trim())),

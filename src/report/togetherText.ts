@@ -102,7 +102,7 @@ function rankLines(analysis: TrialAnalysis, { compared }: HybridsTogether, words
   ]);
   const goal = compared.rankedBy === "return" ? "leaves most after seed" : "yields most";
   return [
-    `Which hybrid ${goal} at its own best ${say.inSeeds ? "rate" : words.place}, in ${say.unit}`,
+    `Which hybrid ${goal}, in ${say.unit}`,
     "",
     ...textTable(
       [
@@ -120,7 +120,7 @@ function rankLines(analysis: TrialAnalysis, { compared }: HybridsTogether, words
     ),
     "",
     ...wrapText(
-      `All hybrids share one model here, each with ${compared.curve === "quadratic" ? "a quadratic" : "a straight line"} of its own, so that those grown in different places stand on one footing; figures differ a little from the hybrid's own section, where the curve was chosen.`,
+      `Each hybrid stands at its own best ${say.inSeeds ? "rate" : words.place}. All share one model here, each with ${compared.curve === "quadratic" ? "a quadratic" : "a straight line"} of its own, so that those grown in different places stand on one footing; figures differ a little from the hybrid's own section, where the curve was chosen.`,
       width,
     ),
     "",
@@ -143,7 +143,7 @@ function shrunkenLines(analysis: TrialAnalysis, { shrunken }: HybridsTogether, w
     `${fixed(100 * shrinkage.slope, 0)} %`,
   ]);
   return [
-    `Best ${say.inSeeds ? "rate" : words.place} by a hybrid's own plots, and drawn towards the other hybrids, in ${say.unit}`,
+    `Best ${say.inSeeds ? "rate" : words.place}, own and drawn in, in ${say.unit}`,
     "",
     ...textTable(
       [
@@ -160,7 +160,7 @@ function shrunkenLines(analysis: TrialAnalysis, { shrunken }: HybridsTogether, w
     ),
     "",
     ...wrapText(
-      "Hybrids with few plots are drawn in most. For a hybrid picked because it looked best or worst, go by the figure drawn in: picking exaggerates.",
+      "Drawn in: moved towards the other hybrids, those with few plots most. For a hybrid picked because it looked best or worst, go by the figure drawn in: picking exaggerates.",
       width,
     ),
     "",
@@ -202,5 +202,11 @@ function pairLines(analysis: TrialAnalysis, compared: HybridsCompared, words: Wo
     ...said(compared.yieldDifferences, "By yield at the own best density", words.yield, words.yieldUnit),
   ];
   if (lines.length === 0) return [];
-  return ["Differences that hold after allowing for the number of pairs:", "", ...lines, ""];
+  return [
+    "Differences between hybrids:",
+    "",
+    ...lines,
+    "",
+    ...(analysis.hybrids.length > 2 ? [...wrapText('"Surely" allows for the number of pairs.', width), ""] : []),
+  ];
 }

@@ -55,7 +55,7 @@ export function trialText(analysis: TrialAnalysis, options: TrialTextOptions = {
     ...fieldTrendText(analysis, words, width),
     ...excludedLines(analysis, width),
     ...section("Problems found in the file", issueLines(analysis.issues, width, ISSUES_OF_A_KIND)),
-    ...section("What this trial cannot tell, and where to be careful", abilityLines(analysis.check, width)),
+    ...section("What this trial cannot tell", abilityLines(analysis.check, width)),
     ...section(
       "Read with care",
       analysis.cautions.flatMap((caution) => wrapText(plainText(caution), width, "  - ", "    ")),
