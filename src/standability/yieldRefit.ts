@@ -47,18 +47,22 @@ export function yieldRefit(
     };
   }
   const { design } = data;
-  const kernel = refitKernel(design);
+  const kernel = refitKernel(design, families);
   const layout = layoutOf(design);
   const pick = Int32Array.from(families, (family) => kernelFamilies.indexOf(family));
   const penalty = Float64Array.from(pick, (family) => penaltyFactor(design.nobs, design.blocks, family));
   const draws = emptyDraws(1);
+  const levels = design.levels.length;
+  const moments = new Float64Array(levels + 2);
   const { low: first, span } = design;
   return (y) => {
     const { sums, total, blockMean } = joinResponse(design, y);
-    kernel.fit(sums);
+    moments.set(sums);
+    moments[levels] = total;
+    moments[levels + 1] = blockMean.reduce((sum, value) => sum + value, 0) / blockMean.length;
+    kernel.fit(moments);
     const family = choose(kernel, total, pick, penalty, design.nobs);
-    const grand = blockMean.reduce((sum, value) => sum + value, 0) / blockMean.length;
-    writeCurve(draws, 0, kernel, family, total, grand, layout);
+    writeCurve(draws, 0, kernel, family, moments, layout);
     const [a, b, c] = [draws.a[0], draws.b[0], draws.c[0]];
     return {
       mean: (x) => valueAt(family, a, b, c, (x - first) / span),
