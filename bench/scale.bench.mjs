@@ -1,26 +1,26 @@
 /**
  * Many groups: time, memory and growth of `standcurve batch`, from CSV to JSON lines, and of reading alone. Answers first: results of two
  * workers are those of none, byte for byte, and the quadratic's residual sum and coefficient are R's.
- * Short in `npm run bench`; `npm run bench -- --full` does 1,000 hybrids in 12 environments.
+ * Short in `npm run bench`; with STANDCURVE_BENCH=full 1,000 hybrids in 12 environments. `node bench/scale.bench.mjs` runs it alone.
  */
 import { execFileSync, spawnSync } from "node:child_process";
 import { mkdtempSync, readFileSync, rmSync, statSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
-import { sameDigits, table } from "./tools.mjs";
+import { full, sameDigits, table } from "./tools.mjs";
 
 const here = import.meta.dirname;
 
-export function scale({ full = process.argv.includes("--full") } = {}) {
+export function scale() {
   const folder = mkdtempSync(join(tmpdir(), "standcurve-bench-"));
   try {
-    return sections(folder, full);
+    return sections(folder);
   } finally {
     rmSync(folder, { recursive: true, force: true });
   }
 }
 
-function sections(folder, full) {
+function sections(folder) {
   const at = (name) => join(folder, name);
   const network = (hybrids, environments) => {
     const path = at(`n${hybrids}x${environments}.csv`);
@@ -106,11 +106,11 @@ function sections(folder, full) {
       replicates.map((run) => [run.resamples, ...figures(run)]),
     ),
     "",
-    readingSection(at, full),
+    readingSection(at),
   ].join("\n");
 }
 
-function readingSection(at, full) {
+function readingSection(at) {
   const path = at("long.csv");
   const wanted = full ? 100e6 : 10e6;
   const rows = [];
@@ -173,5 +173,7 @@ function rPeer(path, lines, groups) {
     sameDigits(fit.rss, peer.rss[i], 9, `${key} RSS`);
     sameDigits(fit.coefficients.quadratic, peer.quadratic[i], 9, `${key} coefficient`);
   });
-  return `R (${peer.version}): lm.fit and boot of the quadratic alone, ${replicates} replicates: ${((1000 * peer.seconds) / groups).toFixed(0)} ms a curve (elapsed); its residual sums and coefficients are ours to 9 digits on ${groups} curves. Here a curve is five families, the choice, two simulated cut-offs, replicates, optima and flex scores.`;
+  return `R (${peer.version}): lm.fit and boot of the quadratic alone, ${replicates} replicates: ${((1000 * peer.seconds) / groups).toFixed(0)} ms a curve (processor time); its residual sums and coefficients are ours to 9 digits on ${groups} curves. Here a curve is five families, the choice, two simulated cut-offs, replicates, optima and flex scores.`;
 }
+
+if (process.argv[1] === import.meta.filename) process.stdout.write(`${scale()}\n`);
