@@ -3,10 +3,10 @@
  * and four places together. Answers first: the quadratic's residual sum is that of R's lm (when Rscript is present).
  */
 import { spawnSync } from "node:child_process";
-import { analyzeTrial, compareCurves, readTrial, reportHtml, reportMarkdown, streamRandom } from "../dist/index.js";
+import { analyzeTrial, compareCurves, readTrial, htmlPage, markdownPage, streamRandom } from "../dist/index.js";
 import { median, processorTime, sameDigits, table } from "./tools.mjs";
 
-const options = { grainPrice: 4.5, seedCost: 3.75, between: [24, 40] };
+const options = { prices: { grainPrice: 4.5, seedCostPerThousand: 3.75 }, between: [24, 40] };
 
 /** The same invented trial in every run, as a file. */
 function csv(places) {
@@ -55,8 +55,8 @@ export function analysis({ repeats = 9 } = {}) {
     ["whole analysis, 24 plots, 2,000 replicates", () => analyzeTrial(trial, { ...options, scrutiny: false })],
     ["the same with parts left out in turn (scrutiny, the default)", () => analyzeTrial(trial, options)],
     ["whole analysis, four places, 96 plots, with curves across places", () => analyzeTrial(several, options)],
-    ["report in Markdown", () => reportMarkdown(result)],
-    ["report as a page with charts", () => reportHtml(result)],
+    ["report in Markdown", () => markdownPage(result)],
+    ["report as a web page", () => htmlPage(result)],
   ];
   const rows = steps.map(([what, run]) => {
     // One trial is analysed by a program that has just started as well as by one that has run for hours.
