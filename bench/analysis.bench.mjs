@@ -3,7 +3,7 @@
  * and four places together. Answers first: the quadratic's residual sum is that of R's lm (when Rscript is present).
  */
 import { spawnSync } from "node:child_process";
-import { analyzeTrial, compareCurves, readTrial, htmlPage, markdownPage, streamRandom } from "../dist/index.js";
+import { analyzeTrial, compareCurves, htmlPage, markdownPage, readTrial, streamRandom } from "../dist/index.js";
 import { median, processorTime, sameDigits, table } from "./tools.mjs";
 
 const options = { prices: { grainPrice: 4.5, seedCostPerThousand: 3.75 }, between: [24, 40] };
