@@ -8,7 +8,7 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { streamRandom } from "../dist/core/random.js";
 import { fitMixedResponse } from "../dist/mixed/fitMixedResponse.js";
-import { median, sameDigits, table } from "./tools.mjs";
+import { full, median, processorTime, sameDigits, table } from "./tools.mjs";
 
 const densities = [20, 25, 30, 35, 40];
 
@@ -69,24 +69,25 @@ function lme4(data, model) {
   }
 }
 
-const milliseconds = (run) => {
-  const start = performance.now();
-  run();
-  return performance.now() - start;
-};
+const milliseconds = (run) => processorTime(run) / 1000;
 
-export function mixed({ repeats = 3 } = {}) {
+export function mixed({ repeats = 3, many = full ? [20, 40] : [6, 12] } = {}) {
+  const [hybridCount, environmentCount] = many;
   const rows = [];
   for (const missing of [0, 0.1]) {
-    const data = trials({ hybrids: 20, environments: 40, missing });
+    const data = trials({ hybrids: hybridCount, environments: environmentCount, missing });
     for (const hybrids of ["curves", "random"]) {
       const fit = fitMixedResponse(data, { hybrids });
       const peer = lme4(data, hybrids);
-      // lme4 stops its search at about 1e-9 of the criterion.
-      if (peer !== null) sameDigits(fit.logLikelihood, peer.logLikelihood, 8, `log-likelihood, ${hybrids}`);
+      if (peer !== null) {
+        // lme4 stops its search a little below the top, more so where a variance is nil: ours may be above it, not below.
+        sameDigits(fit.logLikelihood, peer.logLikelihood, 6, `log-likelihood, ${hybrids}`);
+        if (fit.logLikelihood < peer.logLikelihood - 1e-8 * Math.abs(peer.logLikelihood))
+          throw new Error(`log-likelihood, ${hybrids}: ${fit.logLikelihood} is below lme4's ${peer.logLikelihood}`);
+      }
       const ms = median(Array.from({ length: repeats }, () => milliseconds(() => fitMixedResponse(data, { hybrids }))));
       rows.push([
-        `20 hybrids (${hybrids}) x 40 environments x 5 densities x 3 blocks${missing > 0 ? ", 10 % of plots missing" : ""}`,
+        `${hybridCount} hybrids (${hybrids}) x ${environmentCount} environments x 5 densities x 3 blocks${missing > 0 ? ", 10 % of plots missing" : ""}`,
         String(data.density.length),
         ms.toFixed(0),
         peer === null ? "R not present" : `${peer.milliseconds.toFixed(0)} (${(peer.milliseconds / ms).toFixed(1)} x)`,
@@ -94,7 +95,7 @@ export function mixed({ repeats = 3 } = {}) {
     }
   }
   const scaling = [];
-  for (const environments of [10, 30, 100, 300, 1000]) {
+  for (const environments of full ? [10, 30, 100, 300, 1000] : [10, 100, 300]) {
     const data = trials({ hybrids: 1, environments, missing: 0.1 });
     delete data.hybrid;
     const ms = median(Array.from({ length: repeats }, () => milliseconds(() => fitMixedResponse(data))));
@@ -108,11 +109,11 @@ export function mixed({ repeats = 3 } = {}) {
   return [
     "## Mixed models",
     "",
-    `REML with correlated random level, slope and curvature by environment, block, hybrid in environment; median of ${repeats} runs, log-likelihoods agree to 8 digits first.`,
+    `REML with correlated random level, slope and curvature by environment, block, hybrid in environment; processor time, median of ${repeats} runs, log-likelihoods first: nowhere below lme4's by more than 1e-8 of it.`,
     "",
     table(["trials", "plots", "ms", "lme4, ms"], rows),
     "",
-    "Cost from 10 to 1,000 environments, one hybrid, 5 densities x 3 blocks, 10 % of plots missing:",
+    "Cost by the number of environments, one hybrid, 5 densities x 3 blocks, 10 % of plots missing:",
     "",
     table(["environments", "plots", "ms", "us per plot"], scaling),
   ].join("\n");

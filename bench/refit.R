@@ -1,6 +1,7 @@
 # Peer for the bootstrap refit: quadratic-plateau with fixed blocks by nls (port, as it accepts the kink) and boot.
 # Usage: Rscript refit.R data.csv replicates. Prints one line of JSON.
 suppressPackageStartupMessages(library(boot))
+spent <- function(expr) sum(system.time(expr)[c("user.self", "sys.self")]) # processor time, as on our side
 args <- commandArgs(TRUE)
 d <- read.csv(args[1])
 replicates <- as.integer(args[2])
@@ -16,10 +17,10 @@ start <- list(P = l0[[1]], g = unname(l0[2:(ncol(X) + 1)]), k = -l0[[length(l0)]
 base <- fit(d$yield, start)
 start <- as.list(coef(base)); start <- list(P = coef(base)[[1]], g = unname(coef(base)[2:(ncol(X) + 1)]), k = coef(base)[["k"]], J = coef(base)[["J"]])
 res <- resid(base) * sqrt(nrow(d) / df.residual(base)); fitted <- fitted(base)
-one <- system.time(for (i in 1:50) fit(d$yield, start))[["elapsed"]] / 50
+one <- spent(for (i in 1:50) fit(d$yield, start)) / 50
 failed <- 0
 stat <- function(e, i) tryCatch(coef(fit(fitted + e[i], start))[["J"]], error = function(err) { failed <<- failed + 1; NA })
 set.seed(1)
-time <- system.time(b <- boot(res - mean(res), stat, R = replicates))[["elapsed"]]
+time <- spent(b <- boot(res - mean(res), stat, R = replicates))
 cat(sprintf('{"rss": %.12f, "join": %.9f, "fitMicroseconds": %.2f, "replicateMicroseconds": %.2f, "failed": %d, "replicates": %d, "version": "%s"}\n',
             deviance(base), coef(base)[["J"]], 1e6 * one, 1e6 * time / replicates, failed, replicates, R.version$version.string))

@@ -1,6 +1,7 @@
 /**
  * Exact fit and bootstrap refit of the quadratic-plateau, 6 densities x 4 blocks, against (a) the Levenberg-Marquardt package
- * alone, well started, with its Jacobian, and (b) R nls + boot when Rscript is present. Answers are compared before anything
+ * alone, well started, with its Jacobian, (b) R nls + boot, (c) the same
+ * replicates in C and (d) SciPy's curve_fit, each when present. Answers are compared before anything
  * is timed.
  */
 import { execFileSync, spawnSync } from "node:child_process";
@@ -15,7 +16,7 @@ import { prepareIntervalData } from "../dist/interval/intervalData.js";
 import { layoutOf } from "../dist/interval/layout.js";
 import { residualPool } from "../dist/interval/sampler.js";
 import { joinResponse } from "../dist/numeric/joinDesign.js";
-import { median, sameDigits, table } from "./tools.mjs";
+import { full, median, processorTime, sameDigits, table } from "./tools.mjs";
 
 const family = "quadratic-plateau";
 
@@ -144,21 +145,40 @@ function againstC(data, folder, replicates, turns = 9) {
   };
 }
 
-/** Microseconds of processor time: less moved by other load than the clock. */
-function processorTime(run) {
-  const start = process.cpuUsage();
-  run();
-  const { user, system } = process.cpuUsage(start);
-  return user + system;
+/** SciPy's curve_fit on the same plots; null when it is not installed. */
+function inScipy(data, folder, start) {
+  const file = join(folder, "data.json");
+  const [plateau, g1, g2, g3, curvature, at] = start;
+  const levels = [g1, g2, g3, -g1 - g2 - g3].map((effect) => plateau + effect);
+  writeFileSync(file, JSON.stringify({ ...data, start: [...levels, curvature, at] }));
+  const run = spawnSync("python3", [join(import.meta.dirname, "refit.py"), file, "200"], { encoding: "utf8" });
+  if (run.error || /No module named/.test(run.stderr)) return null;
+  if (run.status !== 0) throw new Error(`refit.py: ${run.stderr}`);
+  return JSON.parse(run.stdout);
 }
 
-const timed = (repeats, run) => {
-  const start = performance.now();
-  for (let i = 0; i < repeats; i++) run();
-  return ((performance.now() - start) * 1000) / repeats;
-};
+/** Microseconds a call. */
+const timed = (repeats, run) =>
+  processorTime(() => {
+    for (let i = 0; i < repeats; i++) run();
+  }) / repeats;
 
-export function refit({ replicates = 200_000, rReplicates = 400 } = {}) {
+/** Replicates of trials in which every plot has its own density. */
+function growth() {
+  return [24, 96, 384, 1536].map((plots) => {
+    const random = streamRandom(22, 0);
+    const density = Array.from({ length: plots }, () => 18 + 25 * random.next());
+    const yields = density.map((x) => 198 - 0.1 * Math.max(34 - x, 0) ** 2 + 4 * random.normal());
+    const resamples = Math.ceil((full ? 2_000_000 : 400_000) / plots);
+    const data = { density, yield: yields };
+    const time = median(
+      Array.from({ length: 5 }, () => processorTime(() => bootstrapCurves(data, { resamples })) / resamples),
+    );
+    return [String(plots), time.toFixed(2), ((1000 * time) / plots).toFixed(0)];
+  });
+}
+
+export function refit({ replicates = full ? 200_000 : 50_000, rReplicates = full ? 400 : 100 } = {}) {
   const data = trial();
   const fit = fitCurve(family, data);
   const effects = fit.blockEffects.map((b) => b.effect);
@@ -172,7 +192,13 @@ export function refit({ replicates = 200_000, rReplicates = 400 } = {}) {
   const folder = mkdtempSync(join(tmpdir(), "refit-"));
   let r = null;
   let inC = null;
+  let scipy = null;
   try {
+    scipy = inScipy(data, folder, start);
+    if (scipy) {
+      sameDigits(scipy.rss, fit.rss, 9, "RSS of SciPy");
+      sameDigits(scipy.join, at, 5, "join of SciPy");
+    }
     inC = againstC(data, folder, replicates);
     const rows = data.density.map((x, i) => `${x},${data.block[i]},${data.yield[i]}`);
     writeFileSync(join(folder, "data.csv"), `density,block,yield\n${rows.join("\n")}\n`);
@@ -229,6 +255,12 @@ export function refit({ replicates = 200_000, rReplicates = 400 } = {}) {
     ]);
     rows.push(["the same in C, gcc -O2 (bench/refit.c)", us(inC.c), "same replicates to 9 digits"]);
   }
+  if (scipy)
+    rows.push([
+      `SciPy ${scipy.version} curve_fit, one fit, well started`,
+      us(scipy.us),
+      `${(scipy.us / exact).toFixed(0)} x slower than the fit here`,
+    ]);
   if (r) {
     rows.push(["R nls, one fit, well started", us(r.fitMicroseconds), r.version]);
     rows.push([
@@ -237,7 +269,8 @@ export function refit({ replicates = 200_000, rReplicates = 400 } = {}) {
       `${r.failed} of ${r.replicates} replicates failed`,
     ]);
   }
-  return `## Fit and bootstrap refit\n\nQuadratic-plateau, 6 densities x 4 blocks, microseconds, median of 7 runs; answers compared first.\n\n${table(["what", "us", "against"], rows)}`;
+  const grown = growth();
+  return `## Fit and bootstrap refit\n\nQuadratic-plateau, 6 densities x 4 blocks, microseconds of processor time (all threads; R, SciPy and C their own), median of 7 runs; answers compared first.\n\n${table(["what", "us", "against"], rows)}\n\nEvery plot with a density of its own (harvest-time stands), no blocks, five families and the choice: the cost of a replicate is linear in the plots.\n\n${table(["plots", "us a replicate", "ns a plot"], grown)}`;
 }
 
 if (process.argv[1] === import.meta.filename) process.stdout.write(`${refit()}\n`);

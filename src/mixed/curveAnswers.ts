@@ -36,6 +36,9 @@ export interface FlexAnswer {
   readonly reason: string | null;
 }
 
+/** Whole degrees of freedom above this are too many to keep the quantile of each. */
+const MANY = 1e6;
+
 /**
  * Optimum of an expected curve: the smallest tested density with the largest Y(x) - r x, and the test-inversion set of
  * densities at which the curve's slope may equal r.
@@ -52,9 +55,14 @@ export function curveOptimum(fit: CurveFrame, estimate: CurveEstimate, r: number
   const slopeRow = (x: number): number[] => slopeGradient(fit, estimate, x);
   const known = estimate.dof(slopeRow((low + high) / 2)) !== null;
   const tail = 1 - (1 - level) / 2;
-  // Any t quantile lies between these two, so most densities are judged without working out their own.
+  // A t quantile lies between those of the whole degrees of freedom around its own, so most densities are judged by these few.
   const least = normalQuantile(tail);
-  const most = tQuantile(tail, 1);
+  const whole = new Map<number, number>();
+  const quantile = (dof: number): number => {
+    const found = whole.get(dof) ?? tQuantile(tail, dof);
+    whole.set(dof, found);
+    return found;
+  };
   const interval =
     known && (fit.curve === "quadratic" || fit.curve === "linear")
       ? optimumSet({
@@ -65,8 +73,13 @@ export function curveOptimum(fit: CurveFrame, estimate: CurveEstimate, r: number
             const error = Math.sqrt(Math.max(0, form(row, estimate.vcov, row)));
             const excess = Math.abs(basis.slope(toZ(fit.scaling, x), b) / scale - r);
             if (excess < least * error) return least * error;
-            if (excess > most * error) return most * error;
-            return tQuantile(tail, Math.max(1, estimate.dof(row) ?? 1)) * error;
+            if (excess > quantile(1) * error) return quantile(1) * error;
+            const dof = Math.max(1, estimate.dof(row) ?? 1);
+            if (dof < MANY) {
+              if (excess > quantile(Math.floor(dof)) * error) return quantile(Math.floor(dof)) * error;
+              if (excess < quantile(Math.ceil(dof)) * error) return quantile(Math.ceil(dof)) * error;
+            }
+            return tQuantile(tail, dof) * error;
           },
           level,
           method: "test-inversion",

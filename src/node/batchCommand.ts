@@ -31,7 +31,8 @@ const plain = ["resume", "grouped", "merge", "tables"];
 
 interface BatchSettings {
   readonly file: string;
-  readonly workers: number;
+  /** Null: as many as pay. */
+  readonly workers: number | null;
   readonly shard: Shard | null;
   readonly by: GroupBy;
   readonly format: BatchFormat;
@@ -102,7 +103,8 @@ async function run(
       ? await repairOutput(out)
       : { done: new Map(), dropped: 0, settings: new Set() };
   const changed: string[] = [];
-  const executor = given ?? (workers === 0 ? serialExecutor : threadExecutor(workers));
+  const threads = workers ?? payingThreads(input.total);
+  const executor = given ?? (threads === 0 ? serialExecutor : threadExecutor(threads));
   const signal = { aborted: false };
   const stop = (): void => {
     signal.aborted = true;
@@ -168,6 +170,17 @@ async function run(
   return wrong ? 1 : 0;
 }
 
+/** Groups a thread must have before it pays: every thread compiles the analysis anew, which takes as long as about so many groups. */
+const GROUPS_A_THREAD = 16;
+
+/** One for each processor, fewer with few groups, none when two would not pay: V8 compiles on a second processor anyway. */
+function payingThreads(groups: number | null): number {
+  const most = availableParallelism();
+  if (groups === null) return most;
+  const paying = Math.min(most, Math.floor(groups / GROUPS_A_THREAD));
+  return paying < 2 ? 0 : paying;
+}
+
 /** The groups that an earlier run did not finish; those whose rows are others now are named. */
 async function* unfinished(
   groups: AsyncIterable<GroupInput>,
@@ -231,7 +244,7 @@ function batchSettings({ values }: OwnOptions, file: string, problems: string[])
     problems.push(`--format must be csv, jsonl or parquet, got "${format}"`);
   return {
     file,
-    workers: workers === undefined ? availableParallelism() : Number(workers),
+    workers: workers === undefined ? null : Number(workers),
     shard: shardOption(values.get("shard"), problems),
     by: by as GroupBy,
     format: format as BatchFormat,

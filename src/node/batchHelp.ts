@@ -7,7 +7,7 @@ and in each, and becomes one line of JSON (standcurve/group-result/1). Memory do
 FILE is CSV, JSON lines (plots or groups) or Parquet (needs the package hyparquet); - reads the standard input.
 
 Work
-  --workers N            worker threads; default: one for each processor; 0: none
+  --workers N            worker threads; default: one for each processor, none for fewer than 32 groups; 0: none
   --shard I/N            only share I of N (0/4, 1/4, 2/4, 3/4), told by the hybrid's name: the same on every machine
   --resume               go on with an output that is there: what is complete stays, a torn last line is repaired
   --grouped              the rows of each hybrid stand together: read once and hold one hybrid (an error when one comes back)

@@ -1,7 +1,7 @@
 import { exp, log, log1p } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { normalCdf, normalDensity, normalQuantile, normalUpper } from "./distributionsNormal.ts";
-import { betaFront, incompleteBeta, type Tails } from "./incompleteBeta.ts";
+import { type BetaIntegral, betaFront, betaIntegral, incompleteBeta, type Tails } from "./incompleteBeta.ts";
 import { gammaFront, incompleteGamma } from "./incompleteGamma.ts";
 import { solveTail } from "./solveTail.ts";
 import { devianceTerm, digamma, logBeta, logGamma, stirlingError } from "./specialFunctions.ts";
@@ -42,7 +42,7 @@ function checkShape(name: string, value: number): void {
 // ---- Student's t
 
 /** Tails of |T|: lower = P(|T| <= t), upper = P(|T| > t), t >= 0. */
-function absoluteT(t: number, df: number): Tails {
+function absoluteT(t: number, df: number, beta: BetaIntegral | null = null): Tails {
   if (t === Infinity) return { lower: 1, upper: 0 };
   if (df > MANY) {
     const upper = 2 * normalUpper(t);
@@ -54,7 +54,7 @@ function absoluteT(t: number, df: number): Tails {
     return { lower: 1, upper: exp(-df * log(r) - logBeta(df / 2, 0.5) - log(df / 2)) };
   }
   const x = r < 1 ? (r * r) / (1 + r * r) : 1 / (1 + 1 / (r * r));
-  return incompleteBeta(0.5, df / 2, x, 1 / (1 + r * r));
+  return beta === null ? incompleteBeta(0.5, df / 2, x, 1 / (1 + r * r)) : beta.tails(x, 1 / (1 + r * r));
 }
 
 /** P(T <= t) of Student's t; `df` > 0 may be fractional or Infinity (the normal distribution). */
@@ -101,11 +101,12 @@ export function tQuantile(p: number, df: number): number {
     const power = -(log(tail * df) + logBeta(df / 2, 0.5)) / df + 0.5 * log(df);
     start = Math.max(start, power);
   }
-  const tails = (u: number): Tails => absoluteT(exp(u), df);
+  const beta = betaIntegral(0.5, df / 2);
+  const tails = (u: number): Tails => absoluteT(exp(u), df, beta);
   const density = (u: number): number => {
     const r = exp(u) / Math.sqrt(df);
     if (r > 1e60) return df * absoluteT(exp(u), df).upper;
-    return 2 * betaFront(0.5, df / 2, r < 1 ? (r * r) / (1 + r * r) : 1 / (1 + 1 / (r * r)), 1 / (1 + r * r));
+    return 2 * beta.front(r < 1 ? (r * r) / (1 + r * r) : 1 / (1 + 1 / (r * r)), 1 / (1 + r * r));
   };
   // 1 - inside = 2 tail exactly, so the smaller of the two steers the solution
   const t = exp(

@@ -26,21 +26,43 @@ const MAX_TERMS = 5_000_000;
 export function incompleteBeta(a: number, b: number, x: number, y: number): Tails {
   if (x <= 0) return { lower: 0, upper: 1 };
   if (y <= 0) return { lower: 1, upper: 0 };
-  const front = betaFront(a, b, x, y);
-  if (x <= (a + 1) / (a + b + 2)) {
-    const lower = Math.min(1, front / continuedFraction(a, b, x, y));
-    // a small `a` lifts the lower part near 1: then the complement is summed on its own
-    return { lower, upper: lower < 0.99 ? 1 - lower : Math.min(1, front / continuedFraction(b, a, y, x)) };
-  }
-  const upper = Math.min(1, front / continuedFraction(b, a, y, x));
-  return { lower: upper < 0.99 ? 1 - upper : Math.min(1, front / continuedFraction(a, b, x, y)), upper };
+  return betaIntegral(a, b).tails(x, y);
 }
 
 /** x^a y^b / B(a, b). */
 export function betaFront(a: number, b: number, x: number, y: number): number {
+  return betaIntegral(a, b).front(x, y);
+}
+
+/** The incomplete beta function of one pair of shapes, for a search that asks for many x: what depends on the shapes is worked out once. */
+export interface BetaIntegral {
+  /** As `incompleteBeta`. */
+  tails(x: number, y: number): Tails;
+  /** As `betaFront`; x and y > 0. */
+  front(x: number, y: number): number;
+}
+
+export function betaIntegral(a: number, b: number): BetaIntegral {
   const n = a + b;
   const correction = stirlingError(n) - stirlingError(a) - stirlingError(b);
-  return Math.sqrt((a / n) * (b / (2 * Math.PI))) * exp(correction - devianceTerm(a, n * x) - devianceTerm(b, n * y));
+  const scale = Math.sqrt((a / n) * (b / (2 * Math.PI)));
+  const front = (x: number, y: number): number =>
+    scale * exp(correction - devianceTerm(a, n * x) - devianceTerm(b, n * y));
+  return {
+    front,
+    tails(x, y) {
+      if (x <= 0) return { lower: 0, upper: 1 };
+      if (y <= 0) return { lower: 1, upper: 0 };
+      const inFront = front(x, y);
+      if (x <= (a + 1) / (n + 2)) {
+        const lower = Math.min(1, inFront / continuedFraction(a, b, x, y));
+        // a small `a` lifts the lower part near 1: then the complement is summed on its own
+        return { lower, upper: lower < 0.99 ? 1 - lower : Math.min(1, inFront / continuedFraction(b, a, y, x)) };
+      }
+      const upper = Math.min(1, inFront / continuedFraction(b, a, y, x));
+      return { lower: upper < 0.99 ? 1 - upper : Math.min(1, inFront / continuedFraction(a, b, x, y)), upper };
+    },
+  };
 }
 
 /** The fraction by which x^a y^b / B(a, b) is divided; `a y - b x` comes from both ends and keeps its digits. */

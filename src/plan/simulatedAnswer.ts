@@ -77,9 +77,11 @@ export function simulatedAnswer(design: JoinDesign, plots: number, blocks: numbe
     let best = 0;
     let least = Number.POSITIVE_INFINITY;
     const last = m > 2 ? 4 : 1;
+    // Of equal families the first, as in `compareCurves`: with two densities below the join both plateau curves fit alike.
+    const notTied = 1 - 1e-6 / plots;
     for (let f = 0; f <= last; f++) {
       const criterion = Math.max(total - gain[f], 0) * penalty[f];
-      if (criterion < least) {
+      if (criterion < least * notTied) {
         least = criterion;
         best = f;
       }
