@@ -9,6 +9,7 @@ import { chiSquareDraw } from "./chiSquareDraw.ts";
 import { checkCount } from "./chooseDensities.ts";
 import type { EnvironmentSpread } from "./drawTrial.ts";
 import { envelopeCutoffs } from "./envelopeCutoffs.ts";
+import { type LossState, leastLoss } from "./leastLoss.ts";
 import { type PastPlots, pastFromAnalysis, pastFromTrial } from "./pastPlots.ts";
 import { planCautions } from "./planCautions.ts";
 import { plotNoise } from "./plotNoise.ts";
@@ -54,7 +55,7 @@ export interface Addition {
   readonly bounded: Share;
   /** Width of the bounded intervals, density units. */
   readonly width: SimulatedMean;
-  /** Yield still lost by planting the then best rate (net of seed at the price ratio). */
+  /** Yield still lost by planting the density of least expected loss then (net of seed at the price ratio). */
   readonly regret: SimulatedMean;
   /** By how much that is less than now, with its Monte-Carlo error. */
   readonly saved: SimulatedMean;
@@ -77,8 +78,11 @@ export interface WhatNext {
     readonly bounded: boolean;
     readonly lower: number | null;
     readonly upper: number | null;
-    /** The rate the trial as it stands would name, and the yield expected to be lost by it. */
+    /** Optimum of the curve that AICc chooses, and the yield expected to be lost by planting it. */
     readonly optimum: number;
+    readonly optimumRegret: SimulatedMean;
+    /** Tested density of least expected loss over the curves that the plots leave possible, and the yield it is expected to lose. */
+    readonly rate: number;
     readonly regret: SimulatedMean;
   };
   readonly additions: readonly Addition[];
@@ -108,6 +112,8 @@ const MANY_DENSITIES = 9;
 
 /**
  * What one more piece of trial would add to an analysis.
+ *
+ * Yield saved is that of the decision of least expected loss (see `leastLoss`), now and after, on the same simulated truths.
  *
  * True curves are drawn from what the plots leave possible: see `posteriorCurves`. For every addition its yields are simulated, joined with the plots already grown, and analysed as `analyzeTrial` does. With a
  * `spread` the present places have a deviation of their own that only new places can average out.
@@ -150,7 +156,7 @@ export function whatNext(analysis: AnalysedTrial, options: WhatNextOptions = {})
   };
 
   const now = standing(world, level === curve.agronomic.interval.level && priceRatio === 0 ? curve : null);
-  const additions = proposals(curve, options).map((plan) => simulate(world, plan, now.optimum));
+  const additions = proposals(curve, options).map((plan) => simulate(world, plan, now.rate));
   const bounded = now.bounded ? 1 : 0;
   const best = {
     bounded: top(additions, ({ bounded: b }) => [(b.value ?? 0) - bounded, b.error ?? 0]),
@@ -223,15 +229,18 @@ function joined(past: PastPlots, newDensities: readonly number[], newBlocks: rea
 
 /** What the plots already grown say: the interval is that of the analysis when it was asked the same question. */
 function standing(
-  { past, curves, sigma, level, priceRatio, simulations, seed, spread, places }: World,
+  world: World,
   analysed: AnalysedCurve | null,
 ): {
   bounded: boolean;
   lower: number | null;
   upper: number | null;
   optimum: number;
+  optimumRegret: SimulatedMean;
+  rate: number;
   regret: SimulatedMean;
 } {
+  const { past, curves, sigma, level, priceRatio, simulations, seed, spread, places } = world;
   const { design, sums } = joined(past, [], []);
   // The optimum does not hang on the cut-off; the interval does.
   const answer = simulatedAnswer(design, past.plots, past.blocks, level, priceRatio);
@@ -248,11 +257,15 @@ function standing(
   const { low, span } = design;
   const truths = truthsOf(curves, low, low + span, priceRatio);
   const schedule = curveSchedule(curves, simulations);
-  const lost = Float64Array.from(schedule, (c, i) => {
-    const shift = ownDeviation(spread, places, streamRandom(seed, i));
-    return truths[c].regret(optimum, shift);
-  });
-  const common = { optimum, regret: meanOf(lost) };
+  const rates = candidates(past, low, low + span);
+  const rate = rates[leastLoss(lossStates(world, null, truths, rates)).now()];
+  const lost = (planted: number): SimulatedMean =>
+    meanOf(
+      Float64Array.from(schedule, (c, i) =>
+        truths[c].regret(planted, ownDeviation(spread, places, streamRandom(seed, i))),
+      ),
+    );
+  const common = { optimum, optimumRegret: lost(optimum), rate, regret: lost(rate) };
   if (analysed !== null) {
     const { lower, upper } = analysed.agronomic.interval;
     return { bounded: lower !== null && upper !== null, lower, upper, ...common };
@@ -290,6 +303,69 @@ function truthsOf(curves: readonly TruthCurve[], low: number, high: number, r: n
   });
 }
 
+/** Candidates stand this many to the present range; a step then costs far less than the plots leave unknown. */
+const STEPS = 80;
+
+/** Tested densities to decide between. Those of a wider range hold the present ones, so that it offers nothing less. */
+function candidates(past: PastPlots, low: number, high: number): number[] {
+  const from = Math.min(...past.density);
+  const step = (Math.max(...past.density) - from) / STEPS;
+  const first = Math.ceil((low - from) / step - 1e-9);
+  const last = Math.floor((high - from) / step + 1e-9);
+  const inside = Array.from({ length: last - first + 1 }, (_, i) => from + (first + i) * step);
+  return [low, ...inside.filter((x) => x > low && x < high), high];
+}
+
+/** States drawn where places deviate; their streams are apart from those of the simulated truths. */
+const STATES = 3000;
+const STATE_STREAMS = 1_000_000;
+
+/** What may be true, given the plots so far: the curves, each with the deviations of the present and the new places where there are any. */
+function lossStates(
+  { curves, spread, seed, places }: World,
+  plan: Plan | null,
+  truths: readonly { readonly regret: (rate: number, shift: number) => number }[],
+  rates: readonly number[],
+): LossState[] {
+  const atNewPlaces = plan?.kind === "sites";
+  const newPlaces = plan === null ? 0 : atNewPlaces ? plan.sites : 1;
+  const moves = spread.site > 0 || spread.year > 0 || spread.siteYear > 0;
+  const state = (c: number, weight: number, own: number, shifts: readonly number[]): LossState => ({
+    weight,
+    expected: shifts.map((shift) => centred(curves[c], plan?.densities ?? [], shift)),
+    loss: Float64Array.from(rates, (rate) => truths[c].regret(rate, own)),
+  });
+  if (!moves) return curves.map(({ weight }, c) => state(c, weight, 0, new Array<number>(newPlaces).fill(0)));
+  return Array.from(curveSchedule(curves, STATES), (c, i) => {
+    const random = streamRandom(seed, STATE_STREAMS + i);
+    const own = ownDeviation(spread, places, random);
+    const yearShift = atNewPlaces ? spread.year * random.normal() : 0;
+    const shifts = Array.from({ length: newPlaces }, () =>
+      atNewPlaces ? placeShift(spread, yearShift, own, random) : 0,
+    );
+    return state(c, 1, own, shifts);
+  });
+}
+
+/** Yield at the densities less its average there. */
+function centred(curve: TruthCurve, densities: readonly number[], shift: number): Float64Array {
+  const { mean } = curveOf(curve.family);
+  const theta = shiftCurve(curve, shift);
+  const values = Float64Array.from(densities, (x) => mean(x, theta));
+  const average = values.reduce((sum, value) => sum + value, 0) / values.length;
+  return values.map((value) => value - average);
+}
+
+/** The drawn curve is that of the present places; a new place moves from the average of all places. */
+function placeShift(
+  spread: EnvironmentSpread,
+  yearShift: number,
+  own: number,
+  random: ReturnType<typeof streamRandom>,
+): number {
+  return yearShift - own + Math.sqrt(spread.site * spread.site + spread.siteYear * spread.siteYear) * random.normal();
+}
+
 function simulate(world: World, plan: Plan, before: number): Addition {
   const { past, curves, sigma, spread, level, priceRatio, simulations, seed, places } = world;
   const atNewPlaces = plan.kind === "sites";
@@ -309,6 +385,9 @@ function simulate(world: World, plan: Plan, before: number): Addition {
   };
   const { factor, flatFactor } = envelopeCutoffs(design, curves, cut, seed);
   const schedule = curveSchedule(curves, simulations);
+  const rates = candidates(past, low, low + span);
+  const rule = leastLoss(lossStates(world, plan, truths, rates));
+  const deviations = newBlocks.map(() => new Float64Array(k));
   const sums = new Float64Array(base.length);
   const values = new Float64Array(k);
   const regrets = new Float64Array(simulations);
@@ -324,11 +403,8 @@ function simulate(world: World, plan: Plan, before: number): Addition {
     const { mean } = curveOf(curve.family);
     sums.set(base);
     let total = past.total;
-    for (const blocks of newBlocks) {
-      // The drawn curve is that of the present places; a new place moves from the average of all places.
-      const shift = atNewPlaces
-        ? yearShift - own + Math.sqrt(spread.site * spread.site + spread.siteYear * spread.siteYear) * random.normal()
-        : 0;
+    newBlocks.forEach((blocks, e) => {
+      const shift = atNewPlaces ? placeShift(spread, yearShift, own, random) : 0;
       const theta = shiftCurve(curve, shift);
       let average = 0;
       for (let j = 0; j < k; j++) {
@@ -337,11 +413,12 @@ function simulate(world: World, plan: Plan, before: number): Addition {
       }
       for (let j = 0; j < k; j++) {
         const deviation = values[j] - average;
+        deviations[e][j] = deviation;
         sums[at[j]] += blocks * deviation;
         total += blocks * deviation * deviation;
       }
       total += sigma * sigma * chiSquareDraw((blocks - 1) * (k - 1), random);
-    }
+    });
     answer.useCutoff(factor[schedule[i]], flatFactor);
     answer.fit(sums, total);
     const { pieces, lowerOpen, upperOpen } = answer.envelope();
@@ -350,7 +427,7 @@ function simulate(world: World, plan: Plan, before: number): Addition {
       widths.push(span * (pieces[pieces.length - 1][1] - pieces[0][0]));
     }
     const truth = truths[schedule[i]];
-    regrets[i] = truth.regret(answer.optimum(), own);
+    regrets[i] = truth.regret(rates[rule.after(deviations, newBlocks, sigma)], own);
     saved[i] = truth.regret(before, own) - regrets[i];
   }
   return {

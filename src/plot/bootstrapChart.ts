@@ -7,6 +7,7 @@ import { chartTheme, finishChart } from "./chartTheme.ts";
 import { densityAxis } from "./densityAxis.ts";
 import { figure, nameText, short } from "./figureText.ts";
 import { laneText } from "./rangeLane.ts";
+import { chartTextWidth } from "./textWidth.ts";
 import type { Row, UnitView } from "./vegaLite.ts";
 
 export interface BootstrapChartOptions extends ChartOptions {
@@ -106,15 +107,22 @@ export function bootstrapChart(result: BootstrapResult, options: BootstrapChartO
   const xDomain = [short((ends[0] - 3.4 * step) * scale), short((ends[1] + 3.4 * step) * scale)] as const;
   const x = number("x", xDomain);
   const y = number("y", yDomain);
-  const edgeRows: Row[] = edges.map(({ count, from, to, text }) => ({
-    x: short(from * scale),
-    to: short(to * scale),
-    middle: short(((from + to) / 2) * scale),
-    y: short(count / total),
-    zero: 0,
-    text,
-    left: from < ends[0],
-  }));
+  const edgeRows: Row[] = edges.map(({ count, from, to, text }) => {
+    const left = from < ends[0];
+    // The label stands above every bar that it reaches over.
+    const reach = (chartTextWidth({ fontSize: theme.font }, text) / theme.width) * (xDomain[1] - xDomain[0]);
+    const [first, last] = left ? [from * scale, from * scale + reach] : [to * scale - reach, to * scale];
+    const under = bars.filter((one) => (one["to"] as number) > first && (one["x"] as number) < last);
+    return {
+      x: short(from * scale),
+      to: short(to * scale),
+      y: short(count / total),
+      zero: 0,
+      text,
+      above: short(Math.max(count / total, ...under.map((one) => one["y"] as number))),
+      left,
+    };
+  });
   const bar = { x2: { field: "to" }, y, y2: { field: "zero" } } as const;
   const { interval, median } = summary;
   const range = [
@@ -139,7 +147,7 @@ export function bootstrapChart(result: BootstrapResult, options: BootstrapChartO
       (align): UnitView => ({
         data: { values: edgeRows.filter((row) => row["left"] === (align === "left")) },
         mark: { type: "text", align, baseline: "bottom", dy: -5, color: theme.ink },
-        encoding: { x: number(align === "left" ? "x" : "to", xDomain), y, text: words },
+        encoding: { x: number(align === "left" ? "x" : "to", xDomain), y: number("above", yDomain), text: words },
       }),
     ),
     {

@@ -133,7 +133,7 @@ function view(
       },
     ].filter(({ data }) => data.values.length > 0) as LayerView["layer"],
     encoding: {
-      x: { axis: { title, grid: true, tickCount: 5, ...(named ? { values: [0, 25, 50, 75, 100] } : {}) } },
+      x: { axis: { title, grid: true, ...(named ? { values: [0, 25, 50, 75, 100] } : { tickCount: 3 }) } },
       y: {
         axis: named
           ? {

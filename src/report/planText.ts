@@ -263,7 +263,7 @@ export function whatNextText(next: WhatNext, { width = 100 }: PlanTextOptions = 
       : now.lower === null
         ? `at ${show(now.upper as number)} or less`
         : `at ${show(now.lower)} or more`;
-  const state = `${plainText(next.hybrid)} so far: ${countOf(now.plots, "plot")} in ${countOf(now.blocks, "block")} of ${countOf(now.environments, "environment")}. The optimum is ${range} (${densityUnit}, ${significant(100 * next.level, 4)} %); planting at ${show(now.optimum)} is expected to lose ${show(now.regret.value ?? 0)} ${yieldUnit}.`;
+  const state = `${plainText(next.hybrid)} so far: ${countOf(now.plots, "plot")} in ${countOf(now.blocks, "block")} of ${countOf(now.environments, "environment")}. The optimum is ${range} (${densityUnit}, ${significant(100 * next.level, 4)} %); planting at ${show(now.rate)}, which loses least on average over all curves still possible, is expected to lose ${show(now.regret.value ?? 0)} ${yieldUnit}.`;
   const one = recommended === null ? null : additions[recommended];
   const answer =
     one === null

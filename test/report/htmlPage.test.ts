@@ -65,7 +65,7 @@ describe("htmlPage", () => {
     expect(page).toContain("<h1>&lt;i&gt;&quot;title&quot;&lt;/i&gt;</h1>");
     const names = new Set(tags(page).map((tag) => /^<\/?([a-z0-9!]+)/i.exec(tag)?.[1]?.toLowerCase()));
     const allowed =
-      "!doctype html head meta title style body a header h1 main section p nav ul li h2 h3 div table thead tbody tr th td figure img strong details summary footer";
+      "!doctype html head meta title style body a header h1 main section p br nav ul li h2 h3 div table caption thead tbody tr th td figure img strong details summary footer";
     expect([...names].filter((name) => !allowed.split(" ").includes(name ?? ""))).toEqual([]);
     // Attributes are those that the page itself writes; quotes inside their values are encoded.
     for (const tag of tags(page)) {
@@ -259,10 +259,11 @@ describe("textBlocks", () => {
       "Title, in t/ha\n\n          Best\nName      rate  Range\n--------  ----  ------\n漢字 A     1.5  1 to 2\nB           10  2\n\nAfter it.\n",
     );
     expect(blocks).toEqual([
-      { kind: "heading", level: 3, text: "Title, in t/ha" },
+      { kind: "heading", level: 3, text: "Title" },
       {
         kind: "table",
-        head: ["Name", "Best rate", "Range"],
+        caption: "In t/ha",
+        head: ["Name", "Best\nrate", "Range"],
         right: [false, true, false],
         rows: [
           ["漢字 A", "1.5", "1 to 2"],
