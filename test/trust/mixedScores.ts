@@ -1,5 +1,6 @@
-import { typeTwo } from "../../src/mixed/adjustedMeans.ts";
+import { cellMeans, typeTwo } from "../../src/mixed/adjustedMeans.ts";
 import { analyseStrata, crossLabels, type Factor } from "../../src/mixed/analyseStrata.ts";
+import { polynomialContrasts } from "../../src/mixed/orthogonalPolynomial.ts";
 import { remlFit } from "../../src/mixed/remlFit.ts";
 import { anovaFilters, anovaPlans, anovaReferences, anovaStrata } from "../mixed/anovaReferences.ts";
 import { num, text } from "../mixed/referenceColumns.ts";
@@ -24,6 +25,20 @@ export function remlScores(): Score[] {
       const term = group === "Residual" ? "residual" : group;
       const own = fit.varianceComponents.find((c) => c.term === term && c.withColumn === null)?.value;
       add(id, "variances", own, value);
+    }
+    // At a correlation of one there is no answer but lme4's, good to about 8 digits.
+    if (!components?.length) {
+      for (const { group, term1, term2, variance_or_covariance: value } of reml.variance_components) {
+        const [term, column, withColumn] = [
+          group === "Residual" ? "residual" : group,
+          term1 === "x" ? "z" : "intercept",
+          term2 === null ? null : "z",
+        ];
+        const own = fit.varianceComponents.find(
+          (c) => c.term === term && c.column === column && c.withColumn === withColumn,
+        );
+        add(id, "variances", own?.value, value);
+      }
     }
     (fixed?.length ? fixed : reml.fixed).forEach(({ est, se }, j) => {
       add(id, "fixed effects", fit.coefficients[j], est);
@@ -60,6 +75,17 @@ export function strataScores(): Score[] {
       add(id, "F", got[i].f, row.f);
       add(id, "p", got[i].p, row.p);
     });
+    for (const { x, means, n, ms_error, df_error, contrasts } of Object.values(reference.polynomial ?? {})) {
+      const ours = polynomialContrasts(x, means, n, ms_error, df_error);
+      contrasts.forEach((contrast, i) => {
+        // A contrast that is zero but for rounding has no digits to compare.
+        if (contrast.ss > 1e-12 * ms_error) add(id, "polynomial contrasts", ours[i].ss, contrast.ss);
+      });
+    }
+    const cells = reference.adjusted_means ? cellMeans(yields, treatments, blocks) : null;
+    for (const { level, adjusted_mean } of reference.adjusted_means ?? []) {
+      add(id, "adjusted means", cells?.means[cells.cells.indexOf(level)], adjusted_mean);
+    }
     if (!reference.type2) continue;
     const types = typeTwo(yields, treatments, blocks, plan.max_order ?? treatments.length);
     reference.type2.forEach((row, i) => void add(id, "type II sums of squares", types[i].ss, row.ss));

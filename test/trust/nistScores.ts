@@ -53,7 +53,7 @@ export function univariateScores(): Score[] {
 }
 
 /** Sums of squares without rounding: doubles near 1e12 are multiples of 2^-13, so these are whole numbers until the last division. */
-function exactSums(data: readonly (readonly number[])[]): { readonly between: number; readonly within: number } {
+export function exactSums(data: readonly (readonly number[])[]): { readonly between: number; readonly within: number } {
   const whole = data.map((values) => values.map((v) => BigInt(Math.round((v - 1e12) * 8192))));
   const sum = (values: readonly bigint[]): bigint => values.reduce((total, v) => total + v, 0n);
   const m = BigInt(whole[0].length);
