@@ -109,8 +109,8 @@ const notes = {
   ],
   "NIST StRD analysis of variance": ["`analyseStrata`, the table of every analysis of variance.", ""],
   "Distribution functions": [
-    "Against 40-digit arithmetic (test/oracle/distributionsTruth.py), from the centre to probabilities of 1e-300 where they exist. R 4.2.2 at",
-    "the same points: 0 digits stand where its studentised range loses everything far out, or returns NaN.",
+    "Against 40-digit arithmetic (test/oracle/distributionsTruth.py), from the centre out to tails of 1e-308 (normal, chi-square), 1e-284 (F,",
+    "beta), 1e-161 (gamma), 1e-117 (t) and 1e-32 (studentised range). R 4.2.2 at the same points: 0 digits stand where its studentised range loses everything far out, or returns NaN.",
     "",
   ],
   "Response curves": [
