@@ -41,7 +41,7 @@ plateau <- function(t, shape) {
 
 lodging <- function(t) {
   d <- data.frame(x = t$density, b = factor(t$block), y = t$lodged, n = t$examined)
-  control <- glm.control(epsilon = 1e-15, maxit = 100)
+  control <- glm.control(epsilon = 1e-14, maxit = 100)
   plain <- glm(cbind(y, n - y) ~ x, binomial, d, control = control)
   blocked <- glm(cbind(y, n - y) ~ b + x, binomial, d, control = control)
   list(coef = unname(coef(plain)), se = unname(sqrt(diag(vcov(plain)))), deviance = deviance(plain),
