@@ -2,178 +2,32 @@ import { describe, expect, test } from "vitest";
 import { cellMeans, typeTwo } from "../../src/mixed/adjustedMeans.ts";
 import { analyseStrata, crossLabels } from "../../src/mixed/analyseStrata.ts";
 import { polynomialContrasts } from "../../src/mixed/orthogonalPolynomial.ts";
-import type { RandomTerm } from "../../src/mixed/randomTerm.ts";
 import { remlFit } from "../../src/mixed/remlFit.ts";
 import { varianceTable } from "../../src/mixed/varianceTable.ts";
 import { assertDigits } from "../assertDigits.ts";
-import { contrasts, hasShared, type Row, sharedJson, sharedRows, times } from "./sharedData.ts";
+import {
+  type AnovaPlan,
+  type AnovaReference,
+  anovaFilters,
+  anovaPlans,
+  anovaReferences,
+  anovaStrata,
+} from "./anovaReferences.ts";
+import { num, text } from "./referenceColumns.ts";
+import { remlReferences, remlSpecs } from "./remlReferences.ts";
+import { hasShared, type Row, referenceRows } from "./sharedData.ts";
 
-// The wider reference sets (answers by R: lme4 polished, AI-REML, aov), beside the repository.
+// Answers by R (lme4 polished, AI-REML, aov): those on data that may be copied stand in test/oracle/mixed, the others are read
+// beside the repository.
 
-interface MixedReference {
-  readonly id: string;
-  readonly csv: string;
-  readonly n: number;
-  readonly reml: {
-    readonly loglik: number;
-    readonly singular: boolean;
-    readonly fixed: { name: string; est: number; se: number }[];
-    readonly variance_components: {
-      group: string;
-      term1: string | null;
-      term2: string | null;
-      variance_or_covariance: number;
-    }[];
-  };
-  readonly variance_components_ai_reml: {
-    readonly components?: { group: string; value: number }[];
-    readonly fixed?: { est: number; se: number }[];
-  };
-}
-interface Spec {
-  readonly y: string;
-  readonly keep?: (row: Row) => boolean;
-  readonly x: (rows: Row[]) => number[][];
-  readonly random: (rows: Row[]) => RandomTerm[];
-}
-
-const num = (rows: Row[], name: string, divide = 1): number[] => rows.map((row) => Number(row[name]) / divide);
-const text = (rows: Row[], ...names: string[]): string[] => rows.map((row) => names.map((name) => row[name]).join(":"));
-const one = (rows: Row[]): number[] => rows.map(() => 1);
-const quadratic = (x: number[]): number[][] => [x, times(x, x)];
-const group = (rows: Row[], ...names: string[]): RandomTerm => ({ name: names.join(":"), group: text(rows, ...names) });
-const byBlock = (y: string, column: string, divide: number): Spec => ({
-  y,
-  x: (r) => [one(r), ...quadratic(num(r, column, divide))],
-  random: (r) => [group(r, "block")],
-});
-const factorial = (rows: Row[], a: string, b: string): number[][] => {
-  const ca = contrasts(text(rows, a));
-  const cb = contrasts(text(rows, b));
-  return [one(rows), ...ca, ...cb, ...cb.flatMap((q) => ca.map((p) => times(p, q)))];
-};
-
-const specs: Record<string, Spec> = {
-  rice_seedrate_quadratic: byBlock("yield_kg_ha", "seed_rate_kg_ha", 100),
-  barley_monoculture_zero_block_variance: {
-    ...byBlock("barley_dry_g", "barley_seeds", 100),
-    keep: (row) => row["mustard_seeds"] === "0" && Number(row["barley_seeds"]) > 0,
-  },
-  turnip_log_density: {
-    y: "log_yield",
-    x: (r) => [one(r), ...quadratic(num(r, "seed_rate_lb_ac").map(Math.log))],
-    random: (r) => [group(r, "block")],
-  },
-  oats_quadratic: {
-    y: "yield_qlb",
-    x: (r) => [one(r), ...contrasts(text(r, "variety")), ...quadratic(num(r, "nitrogen_cwt_ac"))],
-    random: (r) => [group(r, "block"), group(r, "block", "variety")],
-  },
-  oats_factor: {
-    y: "yield_qlb",
-    x: (r) => factorial(r, "variety", "nitrogen_cwt_ac"),
-    random: (r) => [group(r, "block"), group(r, "block", "variety")],
-  },
-  stroup: {
-    y: "response",
-    x: (r) => factorial(r, "whole_plot_trt", "sub_plot_trt"),
-    random: (r) => [group(r, "rep"), group(r, "rep", "whole_plot_trt")],
-  },
-  rice_splitsplit: {
-    y: "yield_t_ha",
-    x: (r) => [
-      one(r),
-      ...quadratic(num(r, "nitrogen_kg_ha", 100)),
-      ...contrasts(text(r, "management")),
-      ...contrasts(text(r, "variety")),
-    ],
-    random: (r) => [
-      group(r, "rep"),
-      { ...group(r, "rep", "nitrogen_kg_ha"), name: "rep:nf" },
-      { ...group(r, "rep", "nitrogen_kg_ha", "management"), name: "rep:nf:management" },
-    ],
-  },
-  soybean_splitstrip_missing: {
-    y: "yield_bu_ac",
-    x: (r) => {
-      const cultivar = contrasts(text(r, "cultivar"));
-      const q = quadratic(num(r, "plants_k_per_acre", 100));
-      return [
-        one(r),
-        ...cultivar,
-        ...q,
-        ...contrasts(text(r, "row_spacing_in")),
-        ...q.flatMap((x) => cultivar.map((c) => times(c, x))),
-      ];
-    },
-    random: (r) => [
-      group(r, "block"),
-      group(r, "block", "cultivar"),
-      { ...group(r, "block", "cultivar", "row_spacing_in"), name: "block:cultivar:sp" },
-      { ...group(r, "block", "cultivar", "plants_k_per_acre"), name: "block:cultivar:pf" },
-    ],
-  },
-  lupin_1991_sites_random: {
-    y: "yield_t_ha",
-    x: (r) => [one(r), ...quadratic(num(r, "plants_per_m2", 10))],
-    random: (r) => [group(r, "site"), group(r, "site", "rep")],
-  },
-  lupin_1991_crossed_variety: {
-    y: "yield_t_ha",
-    x: (r) => [one(r), ...quadratic(num(r, "plants_per_m2", 10))],
-    random: (r) => [group(r, "site"), group(r, "site", "rep"), group(r, "variety"), group(r, "site", "variety")],
-  },
-  lupin_1991_random_slope: {
-    y: "yield_t_ha",
-    x: (r) => [one(r), ...quadratic(num(r, "plants_per_m2", 10).map((x) => x - 3.5))],
-    random: (r) => [
-      { ...group(r, "site"), columns: [one(r), num(r, "plants_per_m2", 10).map((x) => x - 3.5)] },
-      group(r, "site", "rep"),
-    ],
-  },
-  potato_missing_plots: {
-    y: "infection",
-    x: (r) => [one(r), ...contrasts(text(r, "treatment"))],
-    random: (r) => [group(r, "block")],
-  },
-  barley_met_theobald: {
-    y: "yield_t_ha",
-    x: (r) => [one(r), ...contrasts(text(r, "variety")), ...quadratic(num(r, "nitrogen_kg_ha", 100))],
-    random: (r) => [
-      { ...group(r, "year", "location"), name: "env" },
-      { ...group(r, "year", "location", "variety"), name: "env:variety" },
-    ],
-  },
-  maize_strips_lasrosas: {
-    y: "yield_q_ha",
-    x: (r) => [one(r), ...contrasts(text(r, "topography")), ...quadratic(num(r, "nitrogen_kg_ha", 100))],
-    random: (r) => [
-      { ...group(r, "year"), name: "yr" },
-      { ...group(r, "year", "rep"), name: "yr:rep" },
-    ],
-  },
-  rice_wetdry: {
-    y: "yield_t_ha",
-    x: (r) => {
-      const season = contrasts(text(r, "season"))[0];
-      const q = quadratic(num(r, "nitrogen_kg_ha", 100));
-      return [one(r), season, ...q, ...q.map((x) => times(x, season))];
-    },
-    random: (r) => [{ ...group(r, "season", "rep"), name: "sr" }],
-  },
-  sim01: byBlock("yield", "density", 10),
-  sim02_flat: byBlock("yield", "density", 10),
-  sim05_outlier: byBlock("yield", "density", 10),
-};
-
-describe.skipIf(!hasShared)("remlFit matches every mixed-model reference set", () => {
-  const references = hasShared ? sharedJson<{ models: MixedReference[] }>("reference/mixed_share.json").models : [];
-  test("all 18 sets are covered", () => {
-    expect(references.map(({ id }) => id).sort()).toEqual(Object.keys(specs).sort());
+describe("remlFit matches every mixed-model reference set", () => {
+  const references = remlReferences();
+  test.skipIf(!hasShared)("all 18 sets are covered", () => {
+    expect(references.map(({ id }) => id).sort()).toEqual(Object.keys(remlSpecs).sort());
   });
   test.each(references.map((reference) => [reference.id, reference] as const))("%s", (id, reference) => {
-    const spec = specs[id];
-    const rows = sharedRows(reference.csv, spec.y).filter(spec.keep ?? (() => true));
+    const spec = remlSpecs[id];
+    const rows = referenceRows(reference.csv, spec.y).filter(spec.keep ?? (() => true));
     expect(rows.length).toBe(reference.n);
     const fit = remlFit({ y: num(rows, spec.y), x: spec.x(rows), random: spec.random(rows) });
     assertDigits(fit.logLikelihood, reference.reml.loglik, 11, "log-likelihood");
@@ -206,86 +60,14 @@ describe.skipIf(!hasShared)("remlFit matches every mixed-model reference set", (
     });
   });
 });
-
-interface ReferenceRow {
-  readonly source: string;
-  readonly df: number;
-  readonly ss: number;
-  readonly f: number | null;
-  readonly p: number | null;
-}
-interface ReferencePolynomial {
-  readonly x: number[];
-  readonly n: number[];
-  readonly means: number[];
-  readonly ms_error: number;
-  readonly df_error: number;
-  readonly contrasts: { contrast: string; coefficients?: number[]; ss: number; f: number; p: number }[];
-}
-interface AnovaReference {
-  readonly id: string;
-  readonly csv: string;
-  readonly n: number;
-  readonly anova_sequential_blocks_first?: ReferenceRow[];
-  readonly strata?: { stratum: string; rows: ReferenceRow[] }[];
-  readonly type2?: ReferenceRow[] | null;
-  readonly adjusted_means?: { level: string; adjusted_mean: number; se: number }[];
-  readonly polynomial?: Record<string, ReferencePolynomial>;
-  readonly split_plot_sed?: Record<string, number>;
-  readonly means?: {
-    factor: string;
-    levels: string[];
-    mean: number[];
-    se_mean: number[];
-    sed?: number;
-    lsd05?: number;
-    tukey_hsd05?: number;
-  }[];
-  readonly tests?: Record<string, { f: number; df1: number; df2: number; p: number }>;
-  readonly bartlett_of_error_variances?: { chisq: number; df: number; p: number };
-}
-interface Plan {
-  readonly kind: "rcbd" | "strata" | "combined";
-  readonly id: string;
-  readonly y: string;
-  readonly block: string[];
-  readonly factors?: string[];
-  readonly max_order?: number;
-}
-
-const filters: Record<string, (row: Row) => boolean> = {
-  barley_monoculture: (row) => row["mustard_seeds"] === "0" && Number(row["barley_seeds"]) > 0,
-  lupin_S01: (row) => row["site"] === "S01",
-  lupin_S03_unbalanced: (row) => row["site"] === "S03",
-  soybean_complete_cultivars: (row) => row["cultivar"] === "C01" || row["cultivar"] === "C02",
-};
-const strata: Record<string, { treatments: string[]; units: string[] }> = {
-  oats: { treatments: ["variety", "nitrogen_cwt_ac"], units: ["block", "block:variety"] },
-  stroup: { treatments: ["whole_plot_trt", "sub_plot_trt"], units: ["rep", "rep:whole_plot_trt"] },
-  rice_splitsplit: {
-    treatments: ["nitrogen_kg_ha", "management", "variety"],
-    units: ["rep", "rep:nitrogen_kg_ha", "rep:nitrogen_kg_ha:management"],
-  },
-  soybean_complete_cultivars: {
-    treatments: ["cultivar", "row_spacing_in", "plants_k_per_acre"],
-    units: ["block", "block:cultivar", "block:cultivar:row_spacing_in", "block:cultivar:plants_k_per_acre"],
-  },
-  sugarbeet_splitblock: {
-    treatments: ["nitrogen_lb_ac", "harvest_weeks"],
-    units: ["row", "block", "row:block", "block:harvest_weeks"],
-  },
-};
-
-describe.skipIf(!hasShared)("analyses of variance match every reference set", () => {
-  const references = hasShared ? sharedJson<{ analyses: AnovaReference[] }>("reference/anova_share.json").analyses : [];
-  const plans = new Map(
-    (hasShared ? sharedJson<Plan[]>("scripts/plan_anova.json") : []).map((plan) => [plan.id, plan]),
-  );
+describe("analyses of variance match every reference set", () => {
+  const references = anovaReferences();
+  const plans = anovaPlans();
   const prepare = (
     reference: AnovaReference,
-  ): { rows: Row[]; plan: Plan; factor: (name: string) => { name: string; labels: string[] } } => {
-    const plan = plans.get(reference.id) as Plan;
-    const rows = sharedRows(reference.csv, plan.y).filter(filters[reference.id] ?? (() => true));
+  ): { rows: Row[]; plan: AnovaPlan; factor: (name: string) => { name: string; labels: string[] } } => {
+    const plan = plans.get(reference.id) as AnovaPlan;
+    const rows = referenceRows(reference.csv, plan.y).filter(anovaFilters[reference.id] ?? (() => true));
     const factor = (name: string): { name: string; labels: string[] } => ({
       name,
       labels: crossLabels(name.split(":").map((part) => ({ name: part, labels: text(rows, part) }))),
@@ -299,14 +81,14 @@ describe.skipIf(!hasShared)("analyses of variance match every reference set", ()
       const { rows, plan, factor } = prepare(reference);
       expect(rows.length).toBe(reference.n);
       const yields = num(rows, plan.y);
-      const treatments = (plan.factors ?? strata[id].treatments).map(factor);
+      const treatments = (plan.factors ?? anovaStrata[id].treatments).map(factor);
       const blocks = plan.kind === "rcbd" ? plan.block.map(factor) : [];
       const order = plan.max_order === undefined ? {} : { maxOrder: plan.max_order };
       const table = analyseStrata({
         yield: yields,
         treatments,
         blocks,
-        units: plan.kind === "rcbd" ? [] : strata[id].units.map(factor),
+        units: plan.kind === "rcbd" ? [] : anovaStrata[id].units.map(factor),
         ...order,
       });
       const got = table.strata.flatMap((stratum) => stratum.rows);
@@ -359,7 +141,7 @@ describe.skipIf(!hasShared)("analyses of variance match every reference set", ()
     (id, reference) => {
       const rice = id === "rice_wetdry";
       const y = "yield_t_ha";
-      const rows = sharedRows(reference.csv, y).filter(
+      const rows = referenceRows(reference.csv, y).filter(
         (row) => rice || ["S01", "S02", "S04", "S05"].includes(row["site"]),
       );
       const table = varianceTable({
@@ -388,7 +170,7 @@ describe.skipIf(!hasShared)("analyses of variance match every reference set", ()
 
   test("oats: means, LSD, HSD and the four split-plot errors (domain check 24)", () => {
     const reference = references.find(({ id }) => id === "oats") as AnovaReference;
-    const rows = sharedRows(reference.csv, "yield_qlb");
+    const rows = referenceRows(reference.csv, "yield_qlb");
     const table = varianceTable({
       yield: num(rows, "yield_qlb"),
       density: num(rows, "nitrogen_cwt_ac"),
@@ -420,8 +202,8 @@ describe.skipIf(!hasShared)("analyses of variance match every reference set", ()
     }
   });
 
-  test("rice: domain check 23 (Gomez & Gomez 1984, p. 26)", () => {
-    const rows = sharedRows("rice_seedrate_rcbd_gomez.csv", "yield_kg_ha");
+  test.skipIf(!hasShared)("rice: domain check 23 (Gomez & Gomez 1984, p. 26)", () => {
+    const rows = referenceRows("rice_seedrate_rcbd_gomez.csv", "yield_kg_ha");
     const table = varianceTable({
       yield: num(rows, "yield_kg_ha"),
       density: num(rows, "seed_rate_kg_ha"),

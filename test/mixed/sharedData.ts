@@ -21,6 +21,16 @@ export function sharedRows(file: string, needs: string): Row[] {
   return rows(`${shared}/data/csv/${file}`).filter((row) => row[needs] !== "" && row[needs] !== "NA");
 }
 
+/** A data file of a reference set, rows with a value in `needs`: from test/oracle where it may stand, else beside the repository. */
+export function referenceRows(file: string, needs: string): Row[] {
+  const path = [`${repository}test/oracle/mixed/${file}`, `${repository}test/oracle/csv/${file}`].find((p) =>
+    existsSync(p),
+  );
+  return (path === undefined ? rows(`${shared}/data/csv/${file}`) : rows(path)).filter(
+    (row) => row[needs] !== "" && row[needs] !== "NA",
+  );
+}
+
 export function sharedJson<T>(path: string): T {
   return JSON.parse(readFileSync(`${shared}/data/${path}`, "utf8")) as T;
 }

@@ -1,47 +1,13 @@
 import { describe, expect, test } from "vitest";
 import * as door from "../../src/numeric/distributions.ts";
 import { assertDigits } from "../assertDigits.ts";
-import oracle from "../oracle/distributions.json" with { type: "json" };
+import {
+  parametersOf as parameters,
+  distributionPoints as points,
+  distributionTable as table,
+} from "./distributionTable.ts";
 
 const slow = process.env.STANDCURVE_SLOW === "1";
-
-interface Point {
-  readonly dist: string;
-  readonly fn: string;
-  readonly args: Readonly<Record<string, number | string>>;
-  readonly at: number;
-  readonly value: number;
-}
-
-type Fn = (at: number, a: number, b: number) => number;
-const table: Record<string, Fn> = {
-  "lgamma value": door.logGamma,
-  "normal cdf": door.normalCdf,
-  "normal upper": door.normalUpper,
-  "normal quantile": door.normalQuantile,
-  "t cdf": door.tCdf,
-  "t upper": door.tUpper,
-  "t quantile": door.tQuantile,
-  "f cdf": door.fCdf,
-  "f upper": door.fUpper,
-  "f quantile": door.fQuantile,
-  "chi2 cdf": door.chiSquareCdf,
-  "chi2 upper": door.chiSquareUpper,
-  "chi2 quantile": door.chiSquareQuantile,
-  "beta cdf": door.betaCdf,
-  "beta upper": door.betaUpper,
-  "beta quantile": door.betaQuantile,
-  "gamma cdf": door.gammaCdf,
-  "gamma upper": door.gammaUpper,
-  "gamma quantile": door.gammaQuantile,
-  "tukey cdf": door.studentizedRangeCdf,
-  "tukey upper": door.studentizedRangeUpper,
-  "tukey quantile": door.studentizedRangeQuantile,
-};
-
-const points = (oracle as unknown as { points: Point[] }).points;
-const number = (v: number | string): number => (v === "inf" ? Infinity : Number(v));
-const parameters = (p: Point): number[] => Object.values(p.args).map(number);
 
 describe("distributions against 40-digit arithmetic", () => {
   test("the oracle holds nothing that the table does not test", () => {

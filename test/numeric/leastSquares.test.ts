@@ -1,39 +1,15 @@
 import { describe, expect, test } from "vitest";
 import { leastSquares } from "../../src/numeric/leastSquares.ts";
 import { assertDigits } from "../assertDigits.ts";
-import oracle from "../oracle/nist_linear.json" with { type: "json" };
-
-interface LinearSet {
-  readonly name: string;
-  readonly degree_or_predictors: number;
-  readonly intercept: boolean;
-  readonly certified: {
-    readonly parameters: number[];
-    readonly standard_errors: number[];
-    readonly residual_ss: number;
-    readonly residual_df: number;
-    readonly residual_standard_deviation: number;
-  };
-  readonly data: Readonly<Record<string, number[]>>;
-}
-
-const sets = (oracle as unknown as { sets: LinearSet[] }).sets;
-
-function design({ data, degree_or_predictors: degree, intercept }: LinearSet): number[][] {
-  const predictors =
-    "x" in data
-      ? Array.from({ length: degree }, (_, k) => data["x"].map((x) => x ** (k + 1)))
-      : Array.from({ length: degree }, (_, k) => data[`x${k + 1}`]);
-  return intercept ? [data["y"].map(() => 1), ...predictors] : predictors;
-}
+import { linearDesign, linearSets } from "./nistSets.ts";
 
 describe("NIST StRD linear sets: parameters, standard errors and sums of squares", () => {
-  for (const set of sets) {
+  for (const set of linearSets) {
     // Filip: a polynomial of degree 10 in raw x; the rounding of x^10 alone, times the condition of the design, takes eight
     // digits. The others need nine and reach twelve or more.
     const bar = set.name === "Filip" ? 7 : 9;
     test(`${set.name} to ${bar} digits`, () => {
-      const fit = leastSquares(design(set), set.data["y"]);
+      const fit = leastSquares(linearDesign(set), set.data["y"]);
       const { parameters, standard_errors, residual_ss, residual_df, residual_standard_deviation } = set.certified;
       expect([fit.status, fit.dofResidual]).toEqual(["converged", residual_df]);
       parameters.forEach((b, j) => void assertDigits(fit.coef[j], b, bar, `coefficient ${j}`));

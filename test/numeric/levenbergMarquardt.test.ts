@@ -1,29 +1,16 @@
 import { describe, expect, test } from "vitest";
-import { levenbergMarquardt, type NonlinearProblem } from "../../src/numeric/levenbergMarquardt.ts";
+import { levenbergMarquardt } from "../../src/numeric/levenbergMarquardt.ts";
 import { assertDigits } from "../assertDigits.ts";
 import oracle from "../oracle/nist_nonlinear.json" with { type: "json" };
 import refinedOracle from "../oracle/nist_nonlinear_refined.json" with { type: "json" };
-import { textModel } from "./modelText.ts";
+import { nonlinearProblem } from "./nistSets.ts";
 
-function problemOf(model: string, p: number, x: readonly number[], y: readonly number[]): NonlinearProblem {
-  const { value, gradient } = textModel(model, p);
-  const row = new Float64Array(p);
-  return {
-    y,
-    mean: (theta, out) => out.set(x.map((xi) => value(xi, theta))),
-    jacobian: (theta, columns) =>
-      x.forEach((xi, i) => {
-        gradient(xi, theta, row);
-        for (let j = 0; j < p; j++) columns[j][i] = row[j];
-      }),
-  };
-}
 describe("NIST StRD nonlinear sets: parameters and standard errors to 9 digits from both official starts", () => {
   for (const set of oracle.sets) {
     const refined = refinedOracle.sets.find((s) => s.name === set.name);
     for (const [k, start] of [set.start1, set.start2].entries()) {
       test(`${set.name} from start ${k + 1}`, () => {
-        const fit = levenbergMarquardt(problemOf(set.model, set.p, set.data.x, set.data.y), start);
+        const fit = levenbergMarquardt(nonlinearProblem(set.model, set.p, set.data.x, set.data.y), start);
         expect(fit.status).toBe("converged");
         set.certified.parameters.forEach((b, j) => {
           assertDigits(fit.theta[j], b, 9, `certified b${j + 1}`);
@@ -45,10 +32,10 @@ describe("levenbergMarquardt", () => {
   const rise = "b1*(1-exp(-b2*x))";
 
   test("a weight of 2 is the row given twice", () => {
-    const weighted = levenbergMarquardt({ ...problemOf(rise, 2, x, y), weight: [1, 2, 1, 1, 2, 1] }, [5, 0.2]);
+    const weighted = levenbergMarquardt({ ...nonlinearProblem(rise, 2, x, y), weight: [1, 2, 1, 1, 2, 1] }, [5, 0.2]);
     const take = [0, 1, 1, 2, 3, 4, 4, 5];
     const repeated = levenbergMarquardt(
-      problemOf(
+      nonlinearProblem(
         rise,
         2,
         take.map((i) => x[i]),
@@ -60,9 +47,9 @@ describe("levenbergMarquardt", () => {
     assertDigits(weighted.rss, repeated.rss, 13);
   });
   test("a change of units changes nothing else, however extreme", () => {
-    const plain = levenbergMarquardt(problemOf(rise, 2, x, y), [5, 0.2]);
+    const plain = levenbergMarquardt(nonlinearProblem(rise, 2, x, y), [5, 0.2]);
     const inOtherUnits = levenbergMarquardt(
-      problemOf(
+      nonlinearProblem(
         rise,
         2,
         x.map((v) => v * 1e6),
@@ -75,13 +62,13 @@ describe("levenbergMarquardt", () => {
   });
   test("noiseless data are recovered", () => {
     const truth = x.map((v) => 9 * (1 - Math.exp(-0.31 * v)));
-    const fit = levenbergMarquardt(problemOf(rise, 2, x, truth), [3, 1]);
+    const fit = levenbergMarquardt(nonlinearProblem(rise, 2, x, truth), [3, 1]);
     assertDigits(fit.theta[0], 9, 13);
     assertDigits(fit.theta[1], 0.31, 13);
     expect(fit.status).toBe("converged");
   });
   test("two parameters that only act as a sum give `singular` and no standard errors", () => {
-    const fit = levenbergMarquardt(problemOf("(b1+b2)*x", 2, x, y), [1, 1]);
+    const fit = levenbergMarquardt(nonlinearProblem("(b1+b2)*x", 2, x, y), [1, 1]);
     expect([fit.status, fit.vcov, fit.stderror]).toEqual(["singular", null, null]);
     const slope = x.reduce((s, v, i) => s + v * y[i], 0) / x.reduce((s, v) => s + v * v, 0);
     assertDigits(fit.theta[0] + fit.theta[1], slope, 9);
@@ -89,23 +76,25 @@ describe("levenbergMarquardt", () => {
   test("too few steps give `iteration-limit` and the best point so far", () => {
     const set = oracle.sets.find((s) => s.name === "MGH10");
     if (!set) throw new Error("MGH10 is missing");
-    const fit = levenbergMarquardt(problemOf(set.model, 3, set.data.x, set.data.y), set.start1, { maxIterations: 30 });
+    const fit = levenbergMarquardt(nonlinearProblem(set.model, 3, set.data.x, set.data.y), set.start1, {
+      maxIterations: 30,
+    });
     expect(fit.status).toBe("iteration-limit");
     expect(fit.theta.every(Number.isFinite)).toBe(true);
   });
   test("no residual degrees of freedom: an exact fit without standard errors", () => {
-    const fit = levenbergMarquardt(problemOf(rise, 2, [1, 5], [2.1, 6.1]), [5, 0.2]);
+    const fit = levenbergMarquardt(nonlinearProblem(rise, 2, [1, 5], [2.1, 6.1]), [5, 0.2]);
     expect([fit.status, fit.stderror]).toEqual(["converged", null]);
     expect(fit.rss).toBeLessThan(1e-25);
   });
   test("guards name what is wrong", () => {
     const code = (c: string) => expect.objectContaining({ code: c });
-    expect(() => levenbergMarquardt(problemOf(rise, 2, [1], [1]), [1, 1])).toThrow(code("not-estimable"));
-    expect(() => levenbergMarquardt(problemOf(rise, 2, x, y), [Number.NaN, 1])).toThrow(code("invalid-data"));
-    expect(() => levenbergMarquardt({ ...problemOf(rise, 2, x, y), weight: [1] }, [1, 1])).toThrow(
+    expect(() => levenbergMarquardt(nonlinearProblem(rise, 2, [1], [1]), [1, 1])).toThrow(code("not-estimable"));
+    expect(() => levenbergMarquardt(nonlinearProblem(rise, 2, x, y), [Number.NaN, 1])).toThrow(code("invalid-data"));
+    expect(() => levenbergMarquardt({ ...nonlinearProblem(rise, 2, x, y), weight: [1] }, [1, 1])).toThrow(
       code("length-mismatch"),
     );
-    expect(() => levenbergMarquardt(problemOf(rise, 2, x, y), [1, 1], { maxIterations: 0 })).toThrow(
+    expect(() => levenbergMarquardt(nonlinearProblem(rise, 2, x, y), [1, 1], { maxIterations: 0 })).toThrow(
       code("invalid-option"),
     );
   });

@@ -2,28 +2,7 @@ import { describe, expect, test } from "vitest";
 import { streamRandom } from "../../src/core/random.ts";
 import { fitBrokenLine } from "../../src/standability/fitBrokenLine.ts";
 import { assertDigits } from "../assertDigits.ts";
-import segmented from "../oracle/lodging/segmented.json" with { type: "json" };
-
-type Columns = Record<string, (string | number)[]>;
-const data = segmented.data as unknown as Record<string, Columns>;
-
-function columnsOf(
-  csv: string,
-  filter: string | null | undefined,
-  x: string,
-  y: string,
-): { density: number[]; trait: number[] } {
-  const columns = data[csv];
-  const keep = columns[x].flatMap((_, i) => {
-    const parts = (filter ?? "").split("&").filter((part) => part.trim() !== "");
-    const match = parts.every((part) => {
-      const [name, value] = part.split("==").map((text) => text.trim().replaceAll("'", ""));
-      return String(columns[name][i]) === value;
-    });
-    return match && columns[y][i] !== null ? [i] : [];
-  });
-  return { density: keep.map((i) => Number(columns[x][i])), trait: keep.map((i) => Number(columns[y][i])) };
-}
+import { brokenLineCases } from "./brokenLineReference.ts";
 
 // Stagnant-band heights, Bacon & Watts (1971), Biometrika 58, 525-534: log flow, log height.
 const band =
@@ -45,9 +24,8 @@ test("stagnant-band data: the continuous least-squares break of the literature",
 });
 
 describe("break, slopes, errors, profile set and local minima agree with R (test/oracle/lodging/segmented.json)", () => {
-  for (const expected of segmented.fits) {
-    test(`${expected.id} ${(expected as { filter?: string }).filter ?? ""}`, () => {
-      const input = columnsOf(expected.csv, (expected as { filter?: string }).filter, expected.x, expected.y);
+  for (const { name, input, expected } of brokenLineCases()) {
+    test(name, () => {
       const fit = fitBrokenLine(input, { simulations: 199 });
       expect(fit.status).toBe("converged");
       expect(fit.nobs).toBe(expected.n);
