@@ -80,6 +80,8 @@ ${folders.map(([name, folder]) => tableRow(name, folder)).join("\n")}
 * *endless loop*: the mutated place was reached over 100 times as often as without the mutant; counted as killed.
 * *time-out*: took too long by the clock, and again when run once more with five minutes; never counted as killed.
 * *not reached* counts as not killed.
+* Left out: mutants that run only while a test file loads (Stryker would have to run every test for each of them):
+  ${folders.map(([name, folder]) => `${folder.static} drawn in ${name}`).join(", ")}.
 * Changes of sentences (an empty string for a message) are left out: ${folders.map(([name, folder]) => `${folder.text} in ${name}`).join(", ")}. Codes and
   names, strings without a blank, are in.
 
