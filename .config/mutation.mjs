@@ -27,7 +27,11 @@ const testsOf = {
 };
 
 /** Test files that take over 10 s, or start processes: left out, so a mutant that only they notice counts as survived. */
-const slow = new Set([]);
+const slow = new Set([
+  "test/fit/plateauProperty.test.ts",
+  "test/recommend/commands.test.ts",
+  "test/recommend/rateProperties.test.ts",
+]);
 
 const { values: option, positionals } = parseArgs({
   allowPositionals: true,
