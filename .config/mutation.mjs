@@ -57,7 +57,7 @@ function testFiles(folder) {
 function stryker(folder, work, sample, timeoutMS) {
   const config = {
     testRunner: "vitest",
-    vitest: { configFile: ".config/mutation.vitest.ts" },
+    vitest: { configFile: ".config/mutation.config.ts" },
     plugins: ["@stryker-mutator/vitest-runner", "./.config/mutationSample.mjs"],
     checkers: ["sample"],
     coverageAnalysis: "perTest",

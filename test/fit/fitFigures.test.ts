@@ -16,9 +16,9 @@ const trial = {
 };
 
 describe("weighted parabola with blocks, as R's lm gives it", () => {
-  const fit = () => fitCurve("quadratic", trial);
+  const parabola = () => fitCurve("quadratic", trial);
   test("coefficients, standard errors and block effects", () => {
-    const { coefficients, standardErrors, blockEffects } = fit();
+    const { coefficients, standardErrors, blockEffects } = parabola();
     assertDigits(coefficients["intercept"], -10.596897811169388, 9);
     assertDigits(coefficients["linear"], 11.437635141119871, 11);
     assertDigits(coefficients["quadratic"], -0.17979777026921381, 11);
@@ -30,7 +30,7 @@ describe("weighted parabola with blocks, as R's lm gives it", () => {
     assertDigits(blockEffects[1].effect, -1.8139937164263766, 10);
   });
   test("residual sum of squares, likelihood and criteria; AICc by its formula from R's AIC", () => {
-    const own = fit();
+    const own = parabola();
     expect([own.nobs, own.dof, own.dofResidual, own.levels]).toEqual([12, 4, 8, 5]);
     expect(own.range).toEqual([20, 36]);
     assertDigits(own.rss, 36.034669070333443, 11);
@@ -41,7 +41,7 @@ describe("weighted parabola with blocks, as R's lm gives it", () => {
     assertDigits(own.aicc, 55.968489211257605 + (2 * 5 * 6) / (12 - 5 - 1), 11);
   });
   test("residuals and leverages by plot", () => {
-    const { residuals, leverage, curve, fitted } = fitRows(prepareData(trial), fit());
+    const { residuals, leverage, curve, fitted } = fitRows(prepareData(trial), parabola());
     const hat = [
       0.55843567152436213, 0.34949382323671763, 0.20396604994555367, 0.30509719740112229, 0.43338943046647493,
       0.33359731984223517, 0.28353714133872415, 0.27309578021039083, 0.38635120278853158, 0.30412287877287913,
@@ -63,7 +63,7 @@ describe("weighted parabola with blocks, as R's lm gives it", () => {
   test("lack of fit is R's anova against density as a factor, with and without blocks", () => {
     const pure = pureError(prepareData(trial));
     assertDigits(pure.ss, 31.1380908248381, 12);
-    const tested = lackOfFit(fit(), pure);
+    const tested = lackOfFit(parabola(), pure);
     if (tested.kind !== "tested") throw new Error(tested.reason);
     expect(tested.dof).toEqual([2, 6]);
     assertDigits(tested.f, 4.89657824549535 / 2 / (31.1380908248381 / 6), 9);
