@@ -114,7 +114,11 @@ function measure(folder) {
   const late = drawn.filter(({ status, endless }) => status === "Timeout" && !endless);
   if (late.length > 0) {
     const again = stryker(folder, work, { only: late.map(({ name }) => name) }, 300_000);
-    for (const mutant of late) Object.assign(mutant, again.find(({ name }) => name === mutant.name));
+    for (const mutant of late)
+      Object.assign(
+        mutant,
+        again.find(({ name }) => name === mutant.name),
+      );
   }
   rmSync(work, { recursive: true });
   const count = (status) => drawn.filter((mutant) => mutant.status === status).length;
