@@ -221,10 +221,10 @@ describe("flags when nothing or everything lodged, by hand", () => {
       standabilityFlags(fitLodging({ density, lodged: [0, 0, 0], examined: [n, n, n] }), { tolerated }).flags[2].state;
     expect(state(1, 0.96)).toBe("stands"); // 0.04
     expect(state(1, 0.75)).toBe("likely-stands"); // 0.0625
-    expect(state(1, 0.3)).toBe("likely-stands"); // 0.49
-    expect(state(1, 0.28)).toBe("likely-lodges"); // 0.5184
-    expect(state(1, 0.03)).toBe("likely-lodges"); // 0.9409
-    expect(state(1, 0.02)).toBe("lodges"); // 0.9604
+    expect(state(2, 0.3)).toBe("likely-stands"); // 0.49
+    expect(state(2, 0.28)).toBe("likely-lodges"); // 0.5184
+    expect(state(2, 0.03)).toBe("likely-lodges"); // 0.9409
+    expect(state(2, 0.02)).toBe("lodges"); // 0.9604
   });
   test("options are checked at their borders", () => {
     const fit = fitLodging({ density, lodged: [0, 0, 0], examined });
