@@ -19,7 +19,7 @@ const root = new URL("..", import.meta.url).pathname;
 /** Folders whose tests run against the mutants of a folder, its own first. */
 const testsOf = {
   numeric: ["numeric", "curves"],
-  curves: ["curves", "fit"],
+  curves: ["curves"],
   fit: ["fit"],
   interval: ["interval"],
   standability: ["standability"],

@@ -67,7 +67,7 @@ difference, a condition always true. The tests then run. A mutant that makes a t
 *survives* and is a hole in the tests, or a change without effect.
 
 \`npm run mutation -- FOLDER --share 0.05 --seed 1\` repeats a row. Only the fast tests run: those of the folder itself (for
-\`curves\` those of \`fit\` too, for \`numeric\` those of \`curves\`) and \`publishedChecks\`, without the files that take over 10 s. So
+\`numeric\` those of \`curves\` too) and \`publishedChecks\`, without the files that take over 10 s. So
 the whole suite notices more than this table says.
 
 | folder | mutants | drawn | killed | endless loop | survived | not reached | time-out | killed, % | 95 % limits | seed | date |
