@@ -68,7 +68,7 @@ function stryker(folder, work, sample, timeoutMS) {
     timeoutFactor: 4,
     dryRunTimeoutMinutes: 30,
     tempDirName: join(work, "sandbox"),
-    reporters: ["json"],
+    reporters: ["json", "progress-append-only"],
     jsonReporter: { fileName: join(work, "report.json") },
     mutate: [`src/${folder}/**/*.ts`],
     ignorePatterns: ["dist", "coverage"],
