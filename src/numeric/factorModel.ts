@@ -37,14 +37,17 @@ export function factorModel(design: JoinDesign, y: Float64Array): { ss: number; 
   byLevel.forEach((entries, l) => {
     for (const [a, wa] of entries) for (const [b, wb] of entries) c[a][b] -= (wa * wb) / levelWeight[l];
   });
-  const { rank, gain } = solvePivoted(c, target);
+  const { rank, gain } = solvePivoted(c, target, Math.max(...design.blockWeight));
   return { ss: Math.max(ss - gain, 0), dof: nobs - m - rank };
 }
 
-/** Rank of a positive semidefinite matrix and target' C^- target, by Cholesky with diagonal pivoting (in place). */
-function solvePivoted(c: Float64Array[], target: Float64Array): { rank: number; gain: number } {
+/**
+ * Rank of a positive semidefinite matrix and target' C^- target, by Cholesky with diagonal pivoting (in place).
+ *
+ * `scale` is the size its diagonal had before the levels were projected out: one block leaves nothing but rounding there.
+ */
+function solvePivoted(c: Float64Array[], target: Float64Array, scale: number): { rank: number; gain: number } {
   const n = c.length;
-  const scale = Math.max(...c.map((row, i) => row[i]), 0);
   const left = new Set(c.keys());
   let rank = 0;
   let gain = 0;
