@@ -22,7 +22,8 @@ export const analysisUpgrades: ReadonlyMap<number, (saved: SavedDocument) => Sav
  * of all hybrids (`together`) came last of the parts that every analysis has, the curves at yield goals (`goalLine`) last of all.
  */
 export function versionOf(saved: SavedDocument): number | null {
-  const [, digits] = /^standcurve\/trial-analysis\/(\d{1,6})$/.exec(String(saved["schema"])) ?? [];
+  const { schema } = saved;
+  const [, digits] = (typeof schema === "string" ? /^standcurve\/trial-analysis\/(\d{1,6})$/.exec(schema) : null) ?? [];
   if (digits === undefined) return null;
   const version = Number(digits);
   return version === 1 && isFromBeforeTheFirstRelease(saved) ? 0 : version;
