@@ -20,7 +20,7 @@ describe("an analysis saved before the first release", () => {
   });
 
   test("is enough for plan next", async () => {
-    const next = ["plan", "next", old, "--simulations", "10", "--blocks", "2", "--sites", "0"];
+    const next = ["plan", "next", old, "--simulations", "10"];
     const { code, err } = await run(next);
     expect([code, err]).toEqual([0, ""]);
   });
