@@ -42,7 +42,7 @@ const entries = [
 ];
 
 /** Everything public: name, entry, file below src, and the name it has there. */
-function publicNames() {
+export function publicNames() {
   const found = [];
   for (const [entry, file] of entries) {
     const text = readFileSync(join(root, "src", file), "utf8");

@@ -8,7 +8,8 @@ export type ErrorCode =
   | "not-estimable" // the data cannot carry what was asked for
   | "not-offered" // a combination of options that would mislead is refused
   | "not-grouped" // rows of one group do not stand together, and the caller said they would
-  | "unreadable-source" // the text is not a table
+  | "unreadable-source" // the text is not a table, or not the kind of document asked for
+  | "newer-version" // a saved result has a format that only a later version of the package knows
   | "data-problems"; // strict reading found errors in the file
 
 /**

@@ -1,5 +1,6 @@
 import { readFile } from "node:fs/promises";
 import { analyzeTrial } from "../analyze/analyzeTrial.ts";
+import { readAnalysis } from "../analyze/readAnalysis.ts";
 import type { TrialAnalysis } from "../analyze/result.ts";
 import { AnalysisError, check } from "../core/errors.ts";
 import { checkLayout } from "../plan/checkLayout.ts";
@@ -353,13 +354,13 @@ async function sourceOf(file: string): Promise<Trial | TrialAnalysis | LayoutPla
     } catch {
       throw new AnalysisError("unreadable-source", `"${file}" is not JSON`);
     }
-    const schema = value?.schema ?? "";
+    if (value?.schema === "standcurve/layout-plan/1") return value as unknown as LayoutPlan;
     check(
-      ["standcurve/layout-plan/1", "standcurve/trial-analysis/1"].includes(schema),
+      value?.schema?.startsWith?.("standcurve/trial-analysis/") === true,
       "unreadable-source",
       `"${file}" is neither a plan nor an analysis of standcurve`,
     );
-    return value as unknown as TrialAnalysis;
+    return readAnalysis(value, { name: file });
   }
   const { trial, issues } = await readTrialFile(file);
   check(

@@ -1,6 +1,7 @@
 import { analyzeTrial } from "../analyze/analyzeTrial.ts";
+import { readAnalysis } from "../analyze/readAnalysis.ts";
 import type { TrialAnalysis } from "../analyze/result.ts";
-import { AnalysisError, check } from "../core/errors.ts";
+import { AnalysisError } from "../core/errors.ts";
 import type { Issue } from "../core/issue.ts";
 import { readField } from "../recommend/readField.ts";
 import type { Attitude, RecommendOptions } from "../recommend/recommendOptions.ts";
@@ -96,7 +97,11 @@ export async function openTrial(
     return 2;
   }
   if (saved)
-    return { analysis: savedAnalysis(typed.file as string, await inputText(typed.file as string)), options, code: 0 };
+    return {
+      analysis: readAnalysis(await inputText(typed.file as string), { name: typed.file as string }),
+      options,
+      code: 0,
+    };
   const { trial, issues } = await inputReading(typed.file ?? "-", settings.schema, streams);
   const serious = issues.filter(({ severity }) => severity !== "note");
   if (serious.length > 0 && !own.switches.has("json"))
@@ -107,18 +112,6 @@ export async function openTrial(
   }
   const code = issues.some(({ severity }) => severity === "error") ? 1 : 0;
   return { analysis: analyzeTrial(trial, settings.analyze), options: { ...options, trial }, code };
-}
-
-function savedAnalysis(file: string, text: string): TrialAnalysis {
-  let value: unknown;
-  try {
-    value = JSON.parse(text.charCodeAt(0) === 0xfeff ? text.slice(1) : text);
-  } catch {
-    throw new AnalysisError("unreadable-source", `"${file}" is not JSON`);
-  }
-  const schema = (value as { readonly schema?: unknown } | null)?.schema;
-  check(schema === "standcurve/trial-analysis/1", "unreadable-source", `"${file}" is not an analysis of standcurve`);
-  return value as TrialAnalysis;
 }
 
 function optionsOf({ values }: OwnOptions, problems: string[]): RecommendOptions {

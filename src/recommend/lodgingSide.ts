@@ -52,6 +52,8 @@ export function lodgingSide(scene: Scene, options: RecommendOptions, shared: Sha
     ),
   }));
   if (sides.length === 0) {
+    const saved = scene.main.standability?.lodging.find(({ kind }) => kind !== "push" && kind !== "pinch");
+    if (saved !== undefined) return sideWithoutCounts(scene, saved.limit, tolerated, notes);
     const tested = scene.main.standability?.lodging.some(({ kind }) => kind === "push" || kind === "pinch") === true;
     const basis = tested
       ? "Stalks were tested but lodged plants were not counted, so standability sets no limit here."
@@ -65,6 +67,25 @@ export function lodgingSide(scene: Scene, options: RecommendOptions, shared: Sha
     return y < x || (x === y && (b.limit.rate ?? 0) < (a.limit.rate ?? 0)) ? b : a;
   });
   return { ...lowest, tolerated, notes, known: true };
+}
+
+/** Lodging was counted, but the analysis, saved by an early version, holds the limit alone: it serves for its own tolerated share. */
+function sideWithoutCounts(
+  scene: Scene,
+  saved: StandabilityLimit,
+  tolerated: number,
+  notes: readonly string[],
+): LodgingSide {
+  const again = "the saved analysis does not keep the counts: analyse the trial again";
+  if (saved.tolerated === tolerated) {
+    const limit = toRate(scene, saved);
+    const basis = `${limit.basis} The lodged share at other rates cannot be told, as ${again}.`;
+    return { limit: { ...limit, basis }, tolerated, share: null, notes, known: true };
+  }
+  const [asked, kept] = [tolerated, saved.tolerated].map((share) => `${Number((100 * share).toPrecision(3))} %`);
+  const basis = `Lodging was counted, but a limit for ${asked} lodged cannot be told from that for ${kept}, as ${again}.`;
+  const limit: DensityLimit = { name: "standability", kind: "none", rate: null, stand: null, interval: null, basis };
+  return { limit, tolerated, share: null, notes, known: false };
 }
 
 function fitsFor(scene: Scene, options: RecommendOptions, notes: string[]): readonly LodgingFit[] {

@@ -16,7 +16,7 @@ export function cautionsFor(sited: readonly Sited[]): string[] {
     cautions.push(
       "Yield goals move the level of the curve here, not its shape, so by themselves they do not change a rate.",
     );
-  if (!lodging.known) cautions.push("No lodging counts were given, so standability was not checked.");
+  if (!lodging.known) cautions.push(lodging.limit.basis);
   if (sited.some(({ assessment }) => assessment.feeding.balances.some(({ nutrient }) => nutrient === "N")))
     cautions.push("Nitrogen is compared, never prescribed: use local response-based guidance for nitrogen rates.");
   if (feeding.limit.kind === "at" || sited.some(({ assessment }) => assessment.feeding.limit.kind === "at"))
