@@ -29,7 +29,7 @@ export interface RandomStream {
  */
 export function streamRandom(seed: number, stream: number): RandomStream {
   const state = randomState(seed, stream);
-  let spare = 0;
+  const spare = new Float64Array(1);
   let hasSpare = false;
 
   function uint32(): number {
@@ -49,7 +49,7 @@ export function streamRandom(seed: number, stream: number): RandomStream {
     normal() {
       if (hasSpare) {
         hasSpare = false;
-        return spare;
+        return spare[0];
       }
       for (;;) {
         const u = 2 * next() - 1;
@@ -57,7 +57,7 @@ export function streamRandom(seed: number, stream: number): RandomStream {
         const s = u * u + v * v;
         if (s > 0 && s < 1) {
           const factor = Math.sqrt((-2 * log(s)) / s);
-          spare = v * factor;
+          spare[0] = v * factor;
           hasSpare = true;
           return u * factor;
         }

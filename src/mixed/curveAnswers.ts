@@ -42,14 +42,21 @@ const MANY = 1e6;
 /**
  * Optimum of an expected curve: the smallest tested density with the largest Y(x) - r x, and the test-inversion set of
  * densities at which the curve's slope may equal r.
+ *
+ * @param slopeDof - degrees of freedom of the slope by density, filled as they are needed: hand the same on to a second price
  */
-export function curveOptimum(fit: CurveFrame, estimate: CurveEstimate, r: number, level: number): CurveOptimumAnswer {
+export function curveOptimum(
+  fit: CurveFrame,
+  estimate: CurveEstimate,
+  r: number,
+  level: number,
+  slopeDof: Map<number, number | null> = new Map(),
+): CurveOptimumAnswer {
   const basis = basisOf(fit);
   const { scale } = fit.scaling;
   const [low, high] = fit.densityRange;
   const b = estimate.coefficients;
-  const mean = (x: number): number => basis.mean(toZ(fit.scaling, x), b) - r * x;
-  const density = bestDensity(fit, estimate, r, mean);
+  const density = bestDensity(fit, estimate, r);
   const kind = density <= low ? "lower-edge" : density >= high ? "upper-edge" : "interior";
   const c = basis.gradient(toZ(fit.scaling, density), b);
   const slopeRow = (x: number): number[] => slopeGradient(fit, estimate, x);
@@ -74,7 +81,12 @@ export function curveOptimum(fit: CurveFrame, estimate: CurveEstimate, r: number
             const excess = Math.abs(basis.slope(toZ(fit.scaling, x), b) / scale - r);
             if (excess < least * error) return least * error;
             if (excess > quantile(1) * error) return quantile(1) * error;
-            const dof = Math.max(1, estimate.dof(row) ?? 1);
+            let own = slopeDof.get(x);
+            if (own === undefined) {
+              own = estimate.dof(row);
+              slopeDof.set(x, own);
+            }
+            const dof = Math.max(1, own ?? 1);
             if (dof < MANY) {
               if (excess > quantile(Math.floor(dof)) * error) return quantile(Math.floor(dof)) * error;
               if (excess < quantile(Math.ceil(dof)) * error) return quantile(Math.ceil(dof)) * error;
@@ -101,12 +113,14 @@ function slopeGradient(fit: CurveFrame, estimate: CurveEstimate, x: number): num
   return estimate.coefficients.map((_, power) => (power === 0 ? 0 : (power * pow(z, power - 1)) / scale));
 }
 
-function bestDensity(
+/** The smallest tested density with the largest Y(x) - r x: `curveOptimum` without its interval. */
+export function bestDensity(
   fit: CurveFrame,
-  { coefficients: b }: CurveEstimate,
+  { coefficients: b }: Pick<CurveEstimate, "coefficients">,
   r: number,
-  mean: (x: number) => number,
 ): number {
+  const basis = basisOf(fit);
+  const mean = (x: number): number => basis.mean(toZ(fit.scaling, x), b) - r * x;
   const [low, high] = fit.densityRange;
   const { scale } = fit.scaling;
   const inside = (x: number): number => Math.min(high, Math.max(low, x));

@@ -64,9 +64,10 @@ export function answers(
   level: number,
 ): Pick<MixedOptimum, "agronomic" | "economic" | "priceRatio" | "flex"> {
   const ratio = options.prices === undefined ? null : priceRatio(options.prices);
+  const slopeDof = new Map<number, number | null>();
   return {
-    agronomic: curveOptimum(fit, estimate, 0, level),
-    economic: ratio === null ? null : curveOptimum(fit, estimate, ratio, level),
+    agronomic: curveOptimum(fit, estimate, 0, level, slopeDof),
+    economic: ratio === null ? null : curveOptimum(fit, estimate, ratio, level, slopeDof),
     priceRatio: ratio,
     flex: options.between === undefined ? null : curveFlex(fit, estimate, options.between, level),
   };

@@ -1,7 +1,7 @@
 import type { Economics } from "../core/economics.ts";
 import { pow } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
-import { type CurveEstimate, type CurveOptimumAnswer, curveOptimum, type FlexAnswer } from "./curveAnswers.ts";
+import { bestDensity, type CurveEstimate, type CurveOptimumAnswer, type FlexAnswer } from "./curveAnswers.ts";
 import { combinationDof, environmentElements, form } from "./curveInference.ts";
 import { basisOf, meanCurveOf, toZ } from "./mixedBasis.ts";
 import { answers } from "./mixedOptimum.ts";
@@ -167,9 +167,8 @@ export function yieldLevels(
   options: Pick<YieldGoalOptions, "referenceDensity" | "hybrid"> = {},
 ): YieldLevels {
   const curve = meanCurveOf(fit, options.hybrid);
-  const { coefficients, vcov } = curve;
-  const plain: CurveEstimate = { coefficients, vcov, dof: (c) => combinationDof(fit, curve, c) };
-  const referenceDensity = options.referenceDensity ?? curveOptimum(fit, plain, 0, 0.95).density;
+  const { coefficients } = curve;
+  const referenceDensity = options.referenceDensity ?? bestDensity(fit, curve, 0);
   const [low, high] = fit.densityRange;
   check(
     referenceDensity >= low && referenceDensity <= high,
