@@ -8,12 +8,12 @@ const state = (weight: number, expected: readonly number[], loss: readonly numbe
 });
 
 describe("leastLoss", () => {
-  // Two states, two candidates. Before: 2 x 5 + 0 = 10 against 0 + 1 x 8: the second. A difference d of two block means (each of b blocks)
-  // moves the log odds of the first state by b / (2 s^2) x 2 x ((d/2 - 1)^2 - (d/2 + 1)^2) = -2 b d / s^2 (about -1 and +1).
+  // Two states, two candidates. Before: 2 x 5 + 0 = 10 against 0 + 1 x 8, so the second. Block means (m, -m) of b blocks lie at (m + 1, -(m + 1))
+  // from the first state and (m - 1, -(m - 1)) from the second: w1 / w2 = 2 exp(-(b / 2 s^2) 2 ((m + 1)^2 - (m - 1)^2)) = 2 exp(-4 b m / s^2).
   const states = [state(2, [-1, 1], [5, 0]), state(1, [1, -1], [0, 8])];
   const rule = leastLoss(states);
-  // The first candidate is better when 5 w1 < 8 w2, w1 / w2 = 2 exp(2 b m / s^2) with (m, -m) the deviations turned round.
-  const turning = (b: number, s: number): number => (Math.log(10 / 8) * s * s) / (2 * b);
+  // The first candidate is the better one when 5 w1 < 8 w2, that is m > log(10 / 8) s^2 / (4 b).
+  const turning = (b: number, s: number): number => (Math.log(10 / 8) * s * s) / (4 * b);
 
   test("takes what loses least before any plot", () => expect(rule.now()).toBe(1));
 
