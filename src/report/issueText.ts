@@ -10,7 +10,7 @@ export interface IssueTextOptions {
 }
 
 const headings = {
-  error: "Errors (the value or row could not be used)",
+  error: "Errors (value or row not used)",
   warning: "Warnings (used, but look at them)",
   note: "Notes",
 } as const;

@@ -23,7 +23,7 @@ describe("analyze", () => {
   test("still prints the report, and ends with 1, when rows had errors", async () => {
     const { code, out } = await run(["analyze", demoPath("messy-semicolon"), ...quick]);
     expect(code).toBe(1);
-    expect(out).toContain("Errors (the value or row could not be used):");
+    expect(out).toContain("Errors (value or row not used):");
   });
 
   test("--strict stops at errors: no report, the errors on the error stream, 1", async () => {

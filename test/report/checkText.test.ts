@@ -77,7 +77,7 @@ describe("issues in text", () => {
     } as const;
     const many = [one, { ...one, row: 3 }, { ...one, row: 4, count: 40 }];
     expect(issueText(many, { limit: 1 })).toBe(
-      "Errors (the value or row could not be used):\n  - M.\n    and 41 more of this kind\n",
+      "Errors (value or row not used):\n  - M.\n    and 41 more of this kind\n",
     );
   });
 
