@@ -53,3 +53,18 @@ test("countAt inverts the table", () => {
   const cdf = Float64Array.of(0.2, 0.5, 0.5, 1);
   expect([0, 0.19, 0.2, 0.49, 0.5, 0.999].map((u) => countAt(cdf, u))).toEqual([0, 0, 1, 1, 3, 3]);
 });
+
+test("ten thousand plants neither overflow nor underflow; share and correlation at their ends", () => {
+  // symmetric: P(X <= n / 2 - 1) = (1 - P(n / 2)) / 2
+  const cdf = betaBinomialCdf(10_000, 0.5, 0.2);
+  assertDigits(cdf[4999] + cdf[5000], 1, 11);
+  expect(cdf[10_000]).toBe(1);
+  // theta = 1, p = 1/2: the uniform's neighbour a = b = 1/2, the arcsine law: P(X = 0) of n = 2 is 3/8
+  assertDigits(betaBinomialCdf(2, 0.5, 0.5)[0], 3 / 8, 14);
+  assertDigits(betaBinomialCdf(2, 0.5, 0.5)[1], 5 / 8, 14);
+  // a = b = 1, icc = 1 / 3: every count alike
+  betaBinomialCdf(9, 0.5, 1 / 3).forEach((v, k) => void assertDigits(v, (k + 1) / 10, 13));
+  expect([...betaBinomialCdf(2, -0.1, 0.1)]).toEqual([1, 1, 1]);
+  expect([...betaBinomialCdf(2, 0.3, 1.5)]).toEqual([0.7, 0.7, 1]);
+  expect([...betaBinomialCdf(0, 0.3, 0.1)]).toEqual([1]);
+});

@@ -28,6 +28,10 @@ describe("brentRoot", () => {
     expect(brentRoot(f, 0, 5, 1e-3).iterations).toBeLessThan(brentRoot(f, 0, 5).iterations);
     expect(Math.abs(brentRoot(f, 0, 5, 1e-3).x - Math.log(3))).toBeLessThan(1e-3);
   });
+  test("converges faster than bisection: each of these takes bisection over 50 steps", () => {
+    for (const [name, f, lo, hi] of cases)
+      expect(brentRoot(f, lo, hi).iterations, name).toBeLessThan(name === "steep" ? 50 : 20);
+  });
   test("a jump across zero is located", () => assertDigits(brentRoot((x) => (x < 0.7 ? -1 : 1), 0, 1).x, 0.7, 14));
   test("refuses ends of one sign and NaN", () => {
     expect(() => brentRoot((x) => x * x + 1, -1, 1)).toThrow(expect.objectContaining({ code: "invalid-option" }));
@@ -42,6 +46,12 @@ describe("brentMinimum", () => {
     assertDigits(brentMinimum((x) => x - Math.log(x), 0.1, 9).x, 1, 7);
     assertDigits(brentMinimum((x) => -x * Math.exp(-x / 7), 0, 100).x, 7, 7);
     assertDigits(brentMinimum((x) => Math.abs(x - 0.3), 0, 1).x, 0.3, 7);
+  });
+  test("parabolas beat golden section, by half: that needs 38 steps", () => {
+    expect(brentMinimum((x) => (x - 1) ** 2, 0, 3).iterations).toBeLessThan(19);
+    expect(brentMinimum((x) => x - Math.log(x), 0.1, 9).iterations).toBeLessThan(19);
+    expect(brentMinimum((x) => x - Math.log(x), 0.1, 9, 1e-3).iterations).toBeLessThan(12);
+    assertDigits(brentMinimum((x) => x - Math.log(x), 0.1, 9).value, 1, 14);
   });
   test("a function that only falls ends at the upper end", () =>
     expect(brentMinimum((x) => -x, 0, 2).x).toBeGreaterThan(2 - 1e-6));

@@ -18,6 +18,7 @@ test("one value is every quantile, and a typed array will do", () => {
 test("refuses no values, p outside [0, 1] and what is not a number", () => {
   expect(() => quantile([], 0.5)).toThrow(code("invalid-data"));
   expect(() => quantileSorted([1], 1.1)).toThrow(code("invalid-option"));
+  expect(() => quantileSorted([1], -0.1)).toThrow(code("invalid-option"));
   expect(() => quantileSorted([1], Number.NaN)).toThrow(code("invalid-option"));
   expect(() => quantile([1, Number.NaN, 3], 0.5)).toThrow(code("invalid-data"));
   expect(() => quantile([1, Infinity], 0.7)).toThrow(code("invalid-data"));

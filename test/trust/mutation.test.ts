@@ -32,6 +32,11 @@ describe.each(folders)("src/%s", (_, folder) => {
     expect(survivors.length).toBe(survived + noCoverage + timeouts);
     expect(drawn).toBeLessThanOrEqual(folder.mutants);
   });
+  test("85 % or more of the mutants that ran are killed", () => {
+    expect(score(folder).share).toBeGreaterThanOrEqual(0.85);
+    // the lower limit is shown beside it, and holds for a sample only
+    expect(score(folder).interval[0]).toBeLessThanOrEqual(score(folder).share);
+  });
   test("every survivor has a reason and stands on a line of its file", () => {
     for (const { file, code, reason } of folder.survivors) {
       expect(reason.length, `${file}: ${code}`).toBeGreaterThan(20);
