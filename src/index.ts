@@ -11,6 +11,7 @@ export type {
 } from "./analyze/environmentsResult.ts";
 export type { AnalyzeOptions, AnalyzeSettings, Prices } from "./analyze/options.ts";
 export type { PlantResponse, SideBySide, TraitCrowding } from "./analyze/plantResult.ts";
+export { readAnalysis } from "./analyze/readAnalysis.ts";
 export type {
   CurveAnalysis,
   FlexDifference,

@@ -1,7 +1,9 @@
 import { readFile } from "node:fs/promises";
 import { analyzeTrial } from "../analyze/analyzeTrial.ts";
+import { readAnalysis } from "../analyze/readAnalysis.ts";
 import type { TrialAnalysis } from "../analyze/result.ts";
 import { AnalysisError, check } from "../core/errors.ts";
+import { parseJson } from "../core/parseJson.ts";
 import { checkLayout } from "../plan/checkLayout.ts";
 import { type ChooseDensitiesOptions, chooseDensities, type DensityCriterion } from "../plan/chooseDensities.ts";
 import { layoutCsv } from "../plan/layoutCsv.ts";
@@ -347,19 +349,16 @@ async function sourceOf(file: string): Promise<Trial | TrialAnalysis | LayoutPla
         `"${file}" cannot be read: ${error instanceof Error ? error.message : String(error)}`,
       );
     });
-    let value: { schema?: string } | null;
-    try {
-      value = JSON.parse(text);
-    } catch {
-      throw new AnalysisError("unreadable-source", `"${file}" is not JSON`);
-    }
-    const schema = value?.schema ?? "";
+    const parsed = parseJson(text);
+    if (parsed.kind === "bad") throw new AnalysisError("unreadable-source", `"${file}" is not JSON: ${parsed.reason}`);
+    const schema = (parsed.value as { readonly schema?: unknown } | null)?.schema;
+    if (schema === "standcurve/trial-analysis/1") return readAnalysis(parsed.value);
     check(
-      ["standcurve/layout-plan/1", "standcurve/trial-analysis/1"].includes(schema),
+      schema === "standcurve/layout-plan/1",
       "unreadable-source",
       `"${file}" is neither a plan nor an analysis of standcurve`,
     );
-    return value as unknown as TrialAnalysis;
+    return parsed.value as LayoutPlan;
   }
   const { trial, issues } = await readTrialFile(file);
   check(

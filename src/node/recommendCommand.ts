@@ -1,7 +1,9 @@
 import { analyzeTrial } from "../analyze/analyzeTrial.ts";
+import { readAnalysis } from "../analyze/readAnalysis.ts";
 import type { TrialAnalysis } from "../analyze/result.ts";
 import { AnalysisError, check } from "../core/errors.ts";
 import type { Issue } from "../core/issue.ts";
+import { parseJson } from "../core/parseJson.ts";
 import { readField } from "../recommend/readField.ts";
 import type { Attitude, RecommendOptions } from "../recommend/recommendOptions.ts";
 import { recommendRate } from "../recommend/recommendRate.ts";
@@ -110,15 +112,11 @@ export async function openTrial(
 }
 
 function savedAnalysis(file: string, text: string): TrialAnalysis {
-  let value: unknown;
-  try {
-    value = JSON.parse(text.charCodeAt(0) === 0xfeff ? text.slice(1) : text);
-  } catch {
-    throw new AnalysisError("unreadable-source", `"${file}" is not JSON`);
-  }
-  const schema = (value as { readonly schema?: unknown } | null)?.schema;
+  const parsed = parseJson(text);
+  if (parsed.kind === "bad") throw new AnalysisError("unreadable-source", `"${file}" is not JSON: ${parsed.reason}`);
+  const schema = (parsed.value as { readonly schema?: unknown } | null)?.schema;
   check(schema === "standcurve/trial-analysis/1", "unreadable-source", `"${file}" is not an analysis of standcurve`);
-  return value as TrialAnalysis;
+  return readAnalysis(parsed.value);
 }
 
 function optionsOf({ values }: OwnOptions, problems: string[]): RecommendOptions {

@@ -1,4 +1,5 @@
 import { check } from "../core/errors.ts";
+import { shown } from "../core/shown.ts";
 import type { DensityUnit } from "../trial/trial.ts";
 import { densityUnits, type LengthUnit, type Measure, metresPer } from "../trial/units.ts";
 import type { LayoutDesign, NeighbourRule } from "./layoutPlan.ts";
@@ -176,13 +177,13 @@ function sizes(
     check(
       measure === undefined || (measure.value > 0 && metresPer[measure.unit] !== undefined),
       "invalid-option",
-      `${name} must be a measure such as { value: 30, unit: "ft" }, got ${JSON.stringify(measure)}`,
+      `${name} must be a measure such as { value: 30, unit: "ft" }, got ${shown(measure)}`,
     );
   }
   check(
     alley === null || (alley.value >= 0 && metresPer[alley.unit] !== undefined),
     "invalid-option",
-    `alley must be a measure such as { value: 3, unit: "ft" }, got ${JSON.stringify(alley)}`,
+    `alley must be a measure such as { value: 3, unit: "ft" }, got ${shown(alley)}`,
   );
   const metres = (measure: Measure<LengthUnit>): number => measure.value * metresPer[measure.unit];
   const stripWidth = planterWidth && { value: planterWidth.value * passes, unit: planterWidth.unit };

@@ -1,4 +1,5 @@
 import type { Issue } from "../core/issue.ts";
+import { parseJson } from "../core/parseJson.ts";
 import { cellNumber } from "../trial/cellNumber.ts";
 import { parseCsv } from "../trial/csv.ts";
 import { detectDelimiter } from "../trial/delimiter.ts";
@@ -26,21 +27,13 @@ export function readZones(text: string): ZoneReading {
 }
 
 function fromGeoJson(text: string): ZoneReading {
-  let value: unknown;
-  try {
-    value = JSON.parse(text);
-  } catch (error) {
-    const why = error instanceof Error ? error.message : String(error);
-    const issue = inputIssue(
-      { row: null, what: "zones" },
-      "",
-      undefined,
-      "not-json",
-      `must be JSON: ${why}`,
-      "export the zones again",
-    );
+  const parsed = parseJson(text);
+  if (parsed.kind === "bad") {
+    const rule = `must be JSON: ${parsed.reason}`;
+    const issue = inputIssue({ row: null, what: "zones" }, "", undefined, "not-json", rule, "export the zones again");
     return { zones: null, source: null, issues: [issue] };
   }
+  const { value } = parsed;
   const faults = geoJsonIssues(value);
   if (faults.length > 0) return { zones: null, source: null, issues: faults };
   const collection = asCollection(value);
