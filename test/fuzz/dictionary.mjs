@@ -103,7 +103,6 @@ export const hostileCells = [
   "../../etc/passwd",
   "C:\\x",
   "%00",
-  "${x}",
   "{{x}}",
   "2031",
   "31/12/2031",
