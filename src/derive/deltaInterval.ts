@@ -1,5 +1,6 @@
+import { checkShape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
-import type { QuadraticEstimates } from "../interval/fieller.ts";
+import { type QuadraticEstimates, quadraticEstimatesShape } from "../interval/fieller.ts";
 
 /**
  * First-order (delta, Wald) interval of the density where a quadratic's slope equals m: estimate -+ t SE.
@@ -21,6 +22,9 @@ export function deltaInterval(
   m: number,
   t: number,
 ): { readonly estimate: number; readonly stderror: number; readonly lower: number; readonly upper: number } {
+  checkShape(estimates, "estimates", quadraticEstimatesShape);
+  checkShape(m, "m", "number", "invalid-option");
+  checkShape(t, "t", "number", "invalid-option");
   const { linear, quadratic, varLinear, covariance, varQuadratic } = estimates;
   check(quadratic !== 0, "not-estimable", "a straight line has no density where its slope changes");
   check(t > 0, "invalid-option", `t must be > 0, got ${t}`);

@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { checkedRatio } from "../core/economics.ts";
 import { exp } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
@@ -6,7 +7,7 @@ import { type Family, innerFamilies } from "../curves/family.ts";
 import { goldenSection } from "../numeric/goldenSection.ts";
 import type { CurveFit } from "./curveFit.ts";
 import { fitPrepared } from "./fitCurve.ts";
-import { type CurveData, type PreparedData, prepareData } from "./fitData.ts";
+import { type CurveData, curveDataShape, type PreparedData, prepareData } from "./fitData.ts";
 import { type LackOfFit, lackOfFit, pureError } from "./lackOfFit.ts";
 
 export interface CompareOptions {
@@ -15,6 +16,9 @@ export interface CompareOptions {
   /** Seed cost per stand unit / grain price, yield units per density unit, for the optima compared; default 0 (agronomic). */
   readonly priceRatio?: number;
 }
+
+/** What `CompareOptions` must look like. */
+export const compareOptionsShape: { readonly [property: string]: Shape } = { families: "list?", priceRatio: "number?" };
 
 /** One family's place in the comparison. */
 export interface CurveRank {
@@ -83,6 +87,8 @@ const GRID = 60;
  * Inference, ch. 2.
  */
 export function compareCurves(data: CurveData, options: CompareOptions = {}): CurveComparison {
+  checkShape(data, "data", curveDataShape);
+  checkShape(options, "options", compareOptionsShape, "invalid-option");
   return comparePrepared(prepareData(data), options);
 }
 

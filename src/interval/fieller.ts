@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 
 /** Estimates and covariance of y = … + b1 x + b2 x^2, in any units. */
@@ -8,6 +9,15 @@ export interface QuadraticEstimates {
   readonly covariance: number;
   readonly varQuadratic: number;
 }
+
+/** What `QuadraticEstimates` must look like. */
+export const quadraticEstimatesShape: { readonly [property: string]: Shape } = {
+  linear: "number",
+  quadratic: "number",
+  varLinear: "number",
+  covariance: "number",
+  varQuadratic: "number",
+};
 
 /**
  * Fieller's confidence set for the optimum (m - b1) / (2 b2) of a quadratic. `interval`: between lower and upper.
@@ -32,6 +42,9 @@ export type FiellerSet =
  * Source: Fieller (1954), JRSS B 16, 175-185; Bachmaier (2009), Statistical Papers 50, 649-660 for the optimum of a quadratic.
  */
 export function fiellerSet(estimates: QuadraticEstimates, m: number, t: number): FiellerSet {
+  checkShape(estimates, "estimates", quadraticEstimatesShape);
+  checkShape(m, "m", "number", "invalid-option");
+  checkShape(t, "t", "number", "invalid-option");
   check(t > 0, "invalid-option", `t must be > 0, got ${t}`);
   const p = m - estimates.linear;
   const q = 2 * estimates.quadratic;

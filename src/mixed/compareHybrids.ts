@@ -1,6 +1,8 @@
+import { checkShape } from "../core/checkShape.ts";
 import { type Economics, priceRatio } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import type { Interval } from "../core/interval.ts";
+import { compareOptionsShape } from "../fit/compareCurves.ts";
 import type { Trial } from "../trial/trial.ts";
 import type { EffectTest } from "./effectTests.ts";
 import { describeMixed } from "./fitMixedResponse.ts";
@@ -99,6 +101,8 @@ export interface HybridComparison {
  * comparison.hybrids.length; // => 2
  */
 export function compareHybrids(data: MixedData | Trial, options: CompareOptions = {}): HybridComparison {
+  checkShape(data, "data", "any");
+  checkShape(options, "options", compareOptionsShape, "invalid-option");
   const { curve = "quadratic", level = 0.95, draws = 4000, seed = 1 } = options;
   check(
     curve === "linear" || curve === "quadratic",

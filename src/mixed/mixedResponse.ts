@@ -1,3 +1,4 @@
+import type { Shape } from "../core/checkShape.ts";
 import type { ConditionalModes } from "./conditionalModes.ts";
 import type { RemlStatus, VarianceComponent } from "./remlFit.ts";
 
@@ -52,6 +53,18 @@ export interface MixedOptions {
   /** z = (density - centre) / scale; default: middle and half width of the tested range. */
   readonly scaling?: Scaling;
 }
+
+/** What `MixedOptions` must look like. */
+export const mixedOptionsShape: { readonly [property: string]: Shape } = {
+  curve: "any?",
+  random: "any?",
+  covariance: "text?",
+  hybrids: "any?",
+  hybridByEnvironment: "list?",
+  onSingular: "text?",
+  df: "text?",
+  scaling: "object?",
+};
 
 export type HybridEffect = "curves" | "level" | "random" | "pooled";
 

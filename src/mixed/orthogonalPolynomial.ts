@@ -1,3 +1,4 @@
+import { checkShape } from "../core/checkShape.ts";
 import { pow, square } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { fUpper } from "../numeric/distributions.ts";
@@ -38,6 +39,9 @@ export function orthogonalPolynomials(
   replication: readonly number[],
   degree: number,
 ): number[][] {
+  checkShape(levels, "levels", "numbers");
+  checkShape(replication, "replication", "numbers");
+  checkShape(degree, "degree", "number", "invalid-option");
   const k = levels.length;
   check(replication.length === k, "length-mismatch", `${k} levels but ${replication.length} replications`);
   check(degree >= 1 && degree < k, "invalid-option", `degree must be from 1 to ${k - 1}, got ${degree}`);
@@ -86,6 +90,12 @@ export function polynomialContrasts(
   dfError: number,
   maxDegree = 3,
 ): PolynomialContrast[] {
+  checkShape(levels, "levels", "numbers");
+  checkShape(means, "means", "numbers");
+  checkShape(replication, "replication", "numbers");
+  checkShape(msError, "msError", "number|null");
+  checkShape(dfError, "dfError", "number", "invalid-option");
+  checkShape(maxDegree, "maxDegree", "number", "invalid-option");
   const k = levels.length;
   const degree = Math.min(maxDegree, k - 1);
   const coefficients = orthogonalPolynomials(levels, replication, degree);

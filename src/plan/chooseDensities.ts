@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { checkedRatio } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import type { DensityUnit, YieldUnit } from "../trial/trial.ts";
@@ -49,6 +50,25 @@ export interface ChooseDensitiesOptions {
   readonly densityUnit?: DensityUnit;
   readonly yieldUnit?: YieldUnit;
 }
+
+/** What `ChooseDensitiesOptions` must look like. */
+export const chooseDensitiesOptionsShape: { readonly [property: string]: Shape } = {
+  prior: "any",
+  steps: "object",
+  count: "number?",
+  blocks: "number?",
+  environments: "number?",
+  sigma: "any",
+  criterion: "any?",
+  compareWith: "list?",
+  tooHigh: "flag?",
+  priceRatio: "number?",
+  level: "number?",
+  simulations: "number?",
+  seed: "number?",
+  densityUnit: "text?",
+  yieldUnit: "text?",
+};
 
 /** A set of densities with everything it was judged by. */
 export interface JudgedDensities extends DensityScore, DensityTrial {
@@ -119,6 +139,7 @@ const TOO_HIGH = 1.25;
  * Source: Atkinson, Donev & Tobias (2007), Optimum Experimental Designs, ch. 10, 18, 20.
  */
 export function chooseDensities(options: ChooseDensitiesOptions): DensityChoice {
+  checkShape(options, "options", chooseDensitiesOptionsShape, "invalid-option");
   const {
     count = 6,
     blocks = 4,

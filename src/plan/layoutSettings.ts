@@ -1,3 +1,4 @@
+import type { Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import { shown } from "../core/shown.ts";
 import type { DensityUnit } from "../trial/trial.ts";
@@ -42,6 +43,30 @@ export interface LayoutOptions {
   /** Start of the random numbers; default 1. Write it down: it draws the same layout again. */
   readonly seed?: number;
 }
+
+/** What `LayoutOptions` must look like. */
+export const layoutOptionsShape: { readonly [property: string]: Shape } = {
+  design: "any?",
+  hybrids: "labels",
+  rates: "numbers",
+  densityUnit: "text",
+  blocks: "number?",
+  environments: "labels?",
+  mainPlot: "text?",
+  neighbours: "any?",
+  rowsPerBlock: "number?",
+  blocksAcross: "number?",
+  borders: "object?",
+  plotLength: "any?",
+  plotWidth: "any?",
+  alley: "any?",
+  planterWidth: "any?",
+  passes: "number?",
+  fieldLength: "any?",
+  fieldWidth: "any?",
+  harvestWidth: "any?",
+  seed: "number?",
+};
 
 /** Options of a layout after checking, with defaults filled in. */
 export interface LayoutSettings {

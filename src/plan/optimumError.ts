@@ -1,3 +1,4 @@
+import { checkShape } from "../core/checkShape.ts";
 import { checkedRatio } from "../core/economics.ts";
 import { pow } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
@@ -109,6 +110,11 @@ export function optimumError(
   sigma: number,
   priceRatio = 0,
 ): number | null {
+  checkShape(densities, "densities", "numbers");
+  checkShape(blocks, "blocks", "number", "invalid-option");
+  checkShape(curve, "curve", "any");
+  checkShape(sigma, "sigma", "number", "invalid-option");
+  checkShape(priceRatio, "priceRatio", "number", "invalid-option");
   check(densities.every(Number.isFinite), "invalid-option", "densities must be finite numbers");
   check(Number.isInteger(blocks) && blocks >= 1, "invalid-option", `blocks must be an integer >= 1, got ${blocks}`);
   check(sigma > 0 && Number.isFinite(sigma), "invalid-option", `sigma must be > 0, got ${sigma}`);

@@ -1,3 +1,4 @@
+import type { Shape } from "../core/checkShape.ts";
 import { pow } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import type { YieldUnit } from "../trial/trial.ts";
@@ -38,6 +39,9 @@ export interface AnalysedScatter {
         };
   }[];
 }
+
+/** What `AnalysedScatter` must look like. */
+export const analysedScatterShape: { readonly [property: string]: Shape } = { hybrids: "list" };
 
 /** A standard deviation with the story behind it. */
 export interface PlotNoise {

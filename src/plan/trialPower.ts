@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { checkedRatio } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import type { DensityUnit, YieldUnit } from "../trial/trial.ts";
@@ -55,6 +56,32 @@ export interface TrialPowerOptions {
   /** Called after each design with the number done and the number in all. */
   readonly onProgress?: (done: number, total: number) => void;
 }
+
+/** What `TrialPowerOptions` must look like. */
+export const trialPowerOptionsShape: { readonly [property: string]: Shape } = {
+  densities: "list",
+  blocks: "any?",
+  sites: "any?",
+  years: "any?",
+  prior: "any",
+  sigma: "any",
+  spread: "any?",
+  level: "number?",
+  priceRatio: "number?",
+  halfWidth: "number?",
+  present: "number?",
+  gain: "number?",
+  flex: "object?",
+  lodging: "object?",
+  budget: "object?",
+  goal: "any?",
+  enough: "number?",
+  simulations: "number?",
+  seed: "number?",
+  densityUnit: "text?",
+  yieldUnit: "text?",
+  onProgress: "function?",
+};
 
 /** One design and what can be expected of it. */
 export interface PowerPoint {
@@ -114,6 +141,7 @@ const MOST_POINTS = 500;
  * Source: precision and power by simulation of the whole analysis; Monte-Carlo errors as in `shareOf`.
  */
 export function trialPower(options: TrialPowerOptions): PowerResult {
+  checkShape(options, "options", trialPowerOptionsShape, "invalid-option");
   const {
     level = 0.95,
     priceRatio = 0,

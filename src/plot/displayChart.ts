@@ -1,3 +1,4 @@
+import { checkShape } from "../core/checkShape.ts";
 import type { Chart } from "./chart.ts";
 import { jupyterDisplay, type MimeBundle, type SelfDisplaying } from "./jupyterDisplay.ts";
 import { svgAddress } from "./svgAddress.ts";
@@ -41,6 +42,8 @@ export function displayChart(chart: Chart, { render }: DisplayChartOptions = {})
  * pictureHtml("<svg></svg>", "A curve").startsWith('<img alt="A curve"'); // => true
  */
 export function pictureHtml(svg: string, alt: string): string {
+  checkShape(svg, "svg", "text", "invalid-option");
+  checkShape(alt, "alt", "text", "invalid-option");
   const text = alt.replaceAll("&", "&amp;").replaceAll("<", "&lt;").replaceAll(">", "&gt;").replaceAll('"', "&quot;");
   return `<img alt="${text}" src="${svgAddress(svg)}">`;
 }

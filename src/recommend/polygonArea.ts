@@ -1,3 +1,4 @@
+import { checkShape } from "../core/checkShape.ts";
 import { log1p, sin } from "../core/elementary.ts";
 
 /** WGS 84: semi-major axis, m, and flattening. */
@@ -21,6 +22,7 @@ export type Position = readonly number[];
  * Source: authalic latitude, Snyder (1987), Map Projections: A Working Manual, eq. 3-11 and 3-12.
  */
 export function polygonArea(rings: readonly (readonly Position[])[]): number {
+  checkShape(rings, "rings", "list");
   const sizes = rings.map((ring) => Math.abs(ringArea(ring)));
   return (sizes[0] ?? 0) - sizes.slice(1).reduce((sum, size) => sum + size, 0);
 }

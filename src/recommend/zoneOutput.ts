@@ -1,3 +1,4 @@
+import { checkShape } from "../core/checkShape.ts";
 import { csvCell } from "../core/csvCell.ts";
 import type { GeoJsonCollection, ZoneSource } from "./zone.ts";
 import type { PlannedZone, ZonePlan } from "./zonePlan.ts";
@@ -40,6 +41,8 @@ const tidy = (value: number): number => Number(value.toPrecision(7));
  * zonesCsv(planZones(analysis, zones, options)).includes("hill"); // => true
  */
 export function zonesCsv(plan: ZonePlan, source: ZoneSource | null = null): string {
+  checkShape(plan, "plan", "standcurve/zone-plan/1");
+  checkShape(source, "source", "any|null");
   const kept = keptTable(source);
   const prefix = freePrefix(kept?.header ?? []);
   const rows = plan.zones.map((zone) => planCells(plan, zone));
@@ -61,6 +64,8 @@ export function zonesCsv(plan: ZonePlan, source: ZoneSource | null = null): stri
  * zonesGeoJson(planZones(analysis, zones, options)).type; // => "FeatureCollection"
  */
 export function zonesGeoJson(plan: ZonePlan, source: ZoneSource | null = null): GeoJsonCollection {
+  checkShape(plan, "plan", "standcurve/zone-plan/1");
+  checkShape(source, "source", "any|null");
   const added = plan.zones.map((zone) => planCells(plan, zone));
   if (source?.kind === "geojson") {
     const { features } = source.collection;

@@ -1,3 +1,4 @@
+import { checkShape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import { type AreaUnit, type LengthUnit, type Measure, metresPer, squareMetresPer } from "./units.ts";
 
@@ -16,6 +17,9 @@ import { type AreaUnit, type LengthUnit, type Measure, metresPer, squareMetresPe
  * Source: exact units; extension tables print 17 ft 5 in for 30-inch rows.
  */
 export function rowLengthForArea(area: Measure<AreaUnit>, rowWidth: Measure<LengthUnit>, unit: LengthUnit): number {
+  checkShape(area, "area", "any");
+  checkShape(rowWidth, "rowWidth", "any");
+  checkShape(unit, "unit", "text", "invalid-option");
   check(
     area.value > 0 && rowWidth.value > 0,
     "invalid-data",
@@ -40,6 +44,9 @@ export function rowLengthForArea(area: Measure<AreaUnit>, rowWidth: Measure<Leng
  * Source: formula of an extension newsletter; 32,000 / (.95 x .95) = 35,457.
  */
 export function seedingRateFor(target: number, germination: number, survival: number): number {
+  checkShape(target, "target", "number", "invalid-option");
+  checkShape(germination, "germination", "number", "invalid-option");
+  checkShape(survival, "survival", "number", "invalid-option");
   check(target > 0, "invalid-data", `target stand must be above zero; got ${target}`);
   for (const share of [germination, survival]) {
     check(

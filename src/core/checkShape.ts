@@ -1,0 +1,75 @@
+import { AnalysisError, type ErrorCode } from "./errors.ts";
+import { shown } from "./shown.ts";
+
+/**
+ * What an argument must look like before anything is asked of it. A word: number, text, flag, function, numbers (a list of finite
+ * numbers), labels (a list of texts or numbers), list, object, any, or the `schema` of a result of this package; "|null" allows null and
+ * a "?" at the end that it is left out. Or an object of such words by property; other properties are not looked at.
+ */
+export type Shape = string | { readonly [property: string]: Shape };
+
+/**
+ * Guard for the first lines of a public function: callers in plain JavaScript, and data from JSON, may hand over anything. What the values
+ * may be is the business of the function itself.
+ *
+ * @throws AnalysisError `invalid-data` (or the given code) naming the property, the rule and the value received
+ */
+export function checkShape(value: unknown, name: string, shape: Shape, code: ErrorCode = "invalid-data"): void {
+  if (typeof shape === "string") {
+    const rule = brokenRule(value, name, shape);
+    if (rule !== null) throw new AnalysisError(code, rule);
+    return;
+  }
+  if (!isRecord(value)) throw new AnalysisError(code, `${name} must be an object; got ${shown(value)}`);
+  for (const property of Object.keys(shape)) checkShape(value[property], property, shape[property] as Shape, code);
+}
+
+function brokenRule(value: unknown, name: string, shape: string): string | null {
+  if (value === undefined && shape.endsWith("?")) return null;
+  const [word = "", orNull] = shape.replace("?", "").split("|");
+  if (value === null && orNull === "null") return null;
+  const rule = words[word];
+  if (rule === undefined)
+    return isResult(value, word) ? null : `${name} must be a result with schema "${word}"; got ${shown(value)}`;
+  if (word === "numbers" || word === "labels") return brokenList(value, name, word);
+  return rule.fits(value) ? null : `${name} must be ${rule.text}; got ${shown(value)}`;
+}
+
+const words: Readonly<Record<string, { readonly text: string; fits(value: unknown): boolean }>> = {
+  number: { text: "a finite number", fits: (value) => typeof value === "number" && Number.isFinite(value) },
+  text: { text: "a text", fits: (value) => typeof value === "string" },
+  flag: { text: "true or false", fits: (value) => typeof value === "boolean" },
+  function: { text: "a function", fits: (value) => typeof value === "function" },
+  list: { text: "a list", fits: (value) => Array.isArray(value) },
+  object: { text: "an object", fits: isRecord },
+  any: { text: "there", fits: (value) => value !== undefined },
+  numbers: { text: "a list of numbers", fits: () => true },
+  labels: { text: "a list of texts or numbers", fits: () => true },
+};
+
+function brokenList(value: unknown, name: string, word: "numbers" | "labels"): string | null {
+  if (!isList(value)) return `${name} must be ${words[word]?.text}; got ${shown(value)}`;
+  for (let i = 0; i < value.length; i++) {
+    const one = value[i];
+    if (
+      typeof one === "number" ? word === "labels" || Number.isFinite(one) : word === "labels" && typeof one === "string"
+    )
+      continue;
+    return word === "numbers"
+      ? `${name} must hold finite numbers; ${name}[${i}] is ${shown(one)}. Leave missing plots out.`
+      : `${name} must hold texts or numbers; ${name}[${i}] is ${shown(one)}`;
+  }
+  return null;
+}
+
+function isList(value: unknown): value is ArrayLike<unknown> {
+  return Array.isArray(value) || (ArrayBuffer.isView(value) && "length" in value);
+}
+
+function isRecord(value: unknown): value is Readonly<Record<string, unknown>> {
+  return typeof value === "object" && value !== null && !Array.isArray(value);
+}
+
+function isResult(value: unknown, schema: string): boolean {
+  return isRecord(value) && value["schema"] === schema;
+}
