@@ -1,4 +1,3 @@
-import { checkShape } from "../core/checkShape.ts";
 import type { Economics } from "../core/economics.ts";
 import { log10 } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
@@ -37,9 +36,11 @@ export function analyzeTrial(
   trial: Trial,
   options: AnalyzeOptions & { readonly issues?: readonly Issue[] } = {},
 ): TrialAnalysis {
-  checkShape(trial, "trial", "standcurve/trial/1");
-  checkShape(options, "options", "any", "invalid-option");
-  check(trial?.schema === "standcurve/trial/1", "invalid-data", "analyzeTrial needs a trial made by readTrial");
+  check(
+    typeof trial === "object" && trial !== null && trial.schema === "standcurve/trial/1",
+    "invalid-data",
+    "analyzeTrial needs a trial made by readTrial",
+  );
   const settings = settle(trial, options);
   const usable = usablePlots(trial);
   const between = settings.between ?? commonRange(usable);

@@ -3,7 +3,7 @@ import { shown } from "./shown.ts";
 
 /**
  * What an argument must look like before anything is asked of it. A word: number, text, flag, function, numbers (a list of finite
- * numbers), labels (a list of texts or numbers), list, object, any, or the `schema` of a result of this package; "|null" allows null and
+ * numbers), holes (the same with nulls), labels (a list of texts or numbers), list, objects (a list of them), object, any, or the `schema` of a result of this package; "|null" allows null and
  * a "?" at the end that it is left out. Or an object of such words by property; other properties are not looked at.
  */
 export type Shape = string | { readonly [property: string]: Shape };
@@ -31,7 +31,7 @@ function brokenRule(value: unknown, name: string, shape: string): string | null 
   const rule = words[word];
   if (rule === undefined)
     return isResult(value, word) ? null : `${name} must be a result with schema "${word}"; got ${shown(value)}`;
-  if (word === "numbers" || word === "labels") return brokenList(value, name, word);
+  if (word === "numbers" || word === "holes" || word === "labels") return brokenList(value, name, word);
   return rule.fits(value) ? null : `${name} must be ${rule.text}; got ${shown(value)}`;
 }
 
@@ -41,21 +41,24 @@ const words: Readonly<Record<string, { readonly text: string; fits(value: unknow
   flag: { text: "true or false", fits: (value) => typeof value === "boolean" },
   function: { text: "a function", fits: (value) => typeof value === "function" },
   list: { text: "a list", fits: (value) => Array.isArray(value) },
+  objects: { text: "a list of objects", fits: (value) => Array.isArray(value) && value.every(isRecord) },
   object: { text: "an object", fits: isRecord },
   any: { text: "there", fits: (value) => value !== undefined },
   numbers: { text: "a list of numbers", fits: () => true },
+  holes: { text: "a list of numbers and nulls", fits: () => true },
   labels: { text: "a list of texts or numbers", fits: () => true },
 };
 
-function brokenList(value: unknown, name: string, word: "numbers" | "labels"): string | null {
+function brokenList(value: unknown, name: string, word: "numbers" | "holes" | "labels"): string | null {
   if (!isList(value)) return `${name} must be ${words[word]?.text}; got ${shown(value)}`;
   for (let i = 0; i < value.length; i++) {
     const one = value[i];
+    if (word === "holes" && (one === null || one === undefined || Number.isNaN(one))) continue;
     if (
       typeof one === "number" ? word === "labels" || Number.isFinite(one) : word === "labels" && typeof one === "string"
     )
       continue;
-    return word === "numbers"
+    return word !== "labels"
       ? `${name} must hold finite numbers; ${name}[${i}] is ${shown(one)}. Leave missing plots out.`
       : `${name} must hold texts or numbers; ${name}[${i}] is ${shown(one)}`;
   }

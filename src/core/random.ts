@@ -1,4 +1,6 @@
 import { log } from "./elementary.ts";
+import { check } from "./errors.ts";
+import { shown } from "./shown.ts";
 
 /**
  * A seeded stream of random numbers. Streams with the same seed and different numbers are independent for all practical
@@ -28,6 +30,11 @@ export interface RandomStream {
  * streamRandom(1, 0).uint32() === streamRandom(1, 0).uint32(); // => true
  */
 export function streamRandom(seed: number, stream: number): RandomStream {
+  check(
+    Number.isSafeInteger(seed) && seed >= 0 && Number.isInteger(stream) && stream >= 0 && stream < 4294967296,
+    "invalid-option",
+    `seed must be an integer from 0 to 2^53 - 1 and stream one from 0 to 2^32 - 1; got ${shown(seed)} and ${shown(stream)}`,
+  );
   let a = seed >>> 0;
   let b = Math.floor(seed / 4294967296) >>> 0;
   let c = stream >>> 0;

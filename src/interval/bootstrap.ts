@@ -127,7 +127,7 @@ export interface BootstrapPart {
  * bootstrapStreamCount({ resamples: 2000 }) >= 1; // => true
  */
 export function bootstrapStreamCount(options: Pick<BootstrapOptions, "resamples">): number {
-  checkShape(options, "options", "any", "invalid-option");
+  checkShape(options, "options", { resamples: "number?" }, "invalid-option");
   const { resamples = 2000 } = options;
   return streamCount({ resamples });
 }

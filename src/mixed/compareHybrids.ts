@@ -101,7 +101,7 @@ export interface HybridComparison {
  * comparison.hybrids.length; // => 2
  */
 export function compareHybrids(data: MixedData | Trial, options: CompareOptions = {}): HybridComparison {
-  checkShape(data, "data", "any");
+  checkShape(data, "data", "object");
   checkShape(options, "options", compareOptionsShape, "invalid-option");
   const { curve = "quadratic", level = 0.95, draws = 4000, seed = 1 } = options;
   check(

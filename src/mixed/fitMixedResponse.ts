@@ -38,7 +38,6 @@ import { varianceParameters } from "./varianceParameters.ts";
  * Oracle: test/oracle/mixed/mixedDense.R and lme4.
  */
 export function fitMixedResponse(data: MixedData | Trial, options: MixedOptions = {}): MixedResponseFit {
-  checkShape(data, "data", "any");
   checkShape(options, "options", mixedOptionsShape, "invalid-option");
   return describeMixed(solveMixedResponse(mixedDataOf(data), options), options.df ?? "satterthwaite");
 }

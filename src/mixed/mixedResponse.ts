@@ -26,6 +26,17 @@ export interface MixedData {
   readonly weight?: ArrayLike<number>;
 }
 
+/** What `MixedData` must look like. */
+export const mixedDataShape: { readonly [property: string]: Shape } = {
+  density: "numbers",
+  yield: "numbers",
+  environment: "labels",
+  block: "labels?",
+  hybrid: "labels?",
+  mainPlot: "labels?",
+  weight: "numbers?",
+};
+
 export interface MixedOptions {
   /** Default "quadratic". */
   readonly curve?: MixedCurve;

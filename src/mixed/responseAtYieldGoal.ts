@@ -284,7 +284,12 @@ export function responseByYieldClass(
   options: Omit<YieldGoalOptions, "yieldGoal"> & { readonly classes?: number } = {},
 ): YieldClass[] {
   checkShape(fit, "fit", "standcurve/mixed-response/1");
-  checkShape(options, "options", "any", "invalid-option");
+  checkShape(
+    options,
+    "options",
+    { ...yieldGoalOptionsShape, yieldGoal: "number?", classes: "number?" },
+    "invalid-option",
+  );
   const { classes = 3 } = options;
   const count = fit.environments.length;
   check(

@@ -89,7 +89,6 @@ const PARTS: readonly RandomPart[] = ["intercept", "slope", "curvature"];
  * Source: Robinson (1991), Statistical Science 6, 15-32.
  */
 export function shrinkHybridCurves(data: MixedData | Trial, options: ShrinkOptions = {}): ShrunkenHybrids {
-  checkShape(data, "data", "any");
   checkShape(options, "options", shrinkOptionsShape, "invalid-option");
   const { curve = "quadratic", priceRatio = 0, level = 0.95, ...rest } = options;
   checkedRatio(priceRatio);

@@ -91,7 +91,7 @@ export interface VarianceTable {
  * Source: Gomez & Gomez (1984), Statistical Procedures for Agricultural Research, chapters 2, 3, 8; Nelder (1965).
  */
 export function varianceTable(data: VarianceData | Trial, options: VarianceOptions = {}): VarianceTable {
-  checkShape(data, "data", "any");
+  checkShape(data, "data", "object");
   checkShape(options, "options", varianceOptionsShape, "invalid-option");
   const { level = 0.95, means: wanted = true, largest = 2e9 } = options;
   check(level > 0 && level < 1, "invalid-option", `level must be between 0 and 1, got ${level}`);

@@ -89,7 +89,7 @@ export function checkLayout(
   plots: readonly CheckedPlot[] | { readonly plots: readonly CheckedPlot[] } | Trial,
   options: CheckLayoutOptions = {},
 ): LayoutCheck {
-  checkShape(plots, "plots", "any");
+  checkShape(Array.isArray(plots) ? { plots } : plots, "plots", { plots: "objects" });
   checkShape(options, "options", checkLayoutOptionsShape, "invalid-option");
   const { permutations = 1999, seed = 1 } = options;
   checkCount(permutations, seed);

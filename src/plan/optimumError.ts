@@ -112,7 +112,7 @@ export function optimumError(
 ): number | null {
   checkShape(densities, "densities", "numbers");
   checkShape(blocks, "blocks", "number", "invalid-option");
-  checkShape(curve, "curve", "any");
+  checkShape(curve, "curve", { family: "text", theta: "numbers" });
   checkShape(sigma, "sigma", "number", "invalid-option");
   checkShape(priceRatio, "priceRatio", "number", "invalid-option");
   check(densities.every(Number.isFinite), "invalid-option", "densities must be finite numbers");

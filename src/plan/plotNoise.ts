@@ -1,4 +1,5 @@
 import type { Shape } from "../core/checkShape.ts";
+import { checkShape } from "../core/checkShape.ts";
 import { pow } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import type { YieldUnit } from "../trial/trial.ts";
@@ -73,6 +74,8 @@ export function plotNoise(from: SigmaSource, yieldUnit: YieldUnit): PlotNoise {
     check(from > 0 && Number.isFinite(from), "invalid-option", `sigma must be > 0, got ${from}`);
     return { sigma: from, source: "given", notes: [] };
   }
+  checkShape(from, "sigma", "object", "invalid-option");
+  checkShape(yieldUnit, "yieldUnit", "text", "invalid-option");
   if ("cvPercent" in from) {
     const { cvPercent, meanYield } = from;
     check(

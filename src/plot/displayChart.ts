@@ -19,7 +19,10 @@ export interface DisplayChartOptions {
  * const chart = displayChart(responseChart(analysis, { hybrid: "Amber 12" }));
  * Object.keys(chart).sort(); // => ["alt", "spec"]
  */
-export function displayChart(chart: Chart, { render }: DisplayChartOptions = {}): SelfDisplaying<Chart> {
+export function displayChart(chart: Chart, options: DisplayChartOptions = {}): SelfDisplaying<Chart> {
+  checkShape(chart, "chart", { spec: "object", alt: "text" });
+  checkShape(options, "options", { render: "function?" }, "invalid-option");
+  const { render } = options;
   return {
     ...chart,
     async [jupyterDisplay](): Promise<MimeBundle> {

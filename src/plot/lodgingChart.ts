@@ -51,7 +51,9 @@ const stateWords: Readonly<Record<StandabilityState, string>> = {
  * lodgingChart(fit, { hybrid: "Amber 12", flags: standabilityFlags(fit) }).alt.includes("lodged share"); // => true
  */
 export function lodgingChart(source: LodgingFit | LodgingReport, options: LodgingChartOptions = {}): Chart {
-  checkShape(source, "source", "any");
+  checkShape(source, "source", { fit: "object?", data: "object?" });
+  if (!("data" in source && source.data !== undefined))
+    checkShape(source, "source", { fit: "object", flags: "object", limit: "object" });
   checkShape(options, "options", lodgingChartOptionsShape, "invalid-option");
   const theme = chartTheme(options);
   const { densityUnit = "1000 plants/ac" } = options;

@@ -1,4 +1,5 @@
 import { checkShape, type Shape } from "../core/checkShape.ts";
+import { shown } from "../core/shown.ts";
 
 /**
  * Width of a text in units of its font size, for laying out charts where no screen can measure it: advance widths of DejaVu Sans, the
@@ -55,7 +56,6 @@ export const measuredTextShape: { readonly [property: string]: Shape } = { fontS
 export function chartTextWidth(input: MeasuredText, text: unknown): number {
   checkShape(input, "input", measuredTextShape);
   const { fontSize = 11, fontWeight } = input;
-  checkShape(text, "text", "any");
   const bold = fontWeight === "bold" || Number(fontWeight) >= 600 ? 1.1 : 1;
-  return text == null ? 0 : textWidth(String(text)) * fontSize * bold;
+  return text == null ? 0 : textWidth(typeof text === "string" ? text : shown(text)) * fontSize * bold;
 }

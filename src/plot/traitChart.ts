@@ -43,7 +43,7 @@ export function traitChart(
   options: TraitChartOptions,
 ): Chart {
   checkShape(fit, "fit", "standcurve/broken-line/1");
-  checkShape(input, "input", "any");
+  checkShape(input, "input", { density: "numbers", trait: "numbers" });
   checkShape(options, "options", traitChartOptionsShape, "invalid-option");
   const theme = chartTheme(options);
   const density = Array.from(input.density);

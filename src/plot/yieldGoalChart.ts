@@ -53,7 +53,14 @@ export const yieldGoalChartOptionsShape: { readonly [property: string]: Shape } 
  * yieldGoalChart([answer]).alt.includes("goal 200: 32.0"); // => true
  */
 export function yieldGoalChart(answers: readonly YieldGoalView[], options: YieldGoalChartOptions = {}): Chart {
-  checkShape(answers, "answers", "list");
+  checkShape(answers, "answers", "objects");
+  for (const answer of answers)
+    checkShape(answer, "answer", {
+      yieldGoal: "number",
+      agronomic: "object",
+      economic: "object|null",
+      curve: "objects",
+    });
   checkShape(options, "options", yieldGoalChartOptionsShape, "invalid-option");
   check(answers.length > 0, "invalid-option", "give at least one answer of kind estimated");
   const theme = chartTheme(options);
