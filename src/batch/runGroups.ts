@@ -178,6 +178,7 @@ async function* chunks(groups: AsyncIterable<GroupInput>): AsyncGenerator<readon
   let chunk: GroupInput[] = [];
   let rows = 0;
   for await (const group of groups) {
+    checkShape(group, "group", "standcurve/group/1");
     chunk.push(group);
     rows += rowsOf(group);
     if (chunk.length < CHUNK_GROUPS && rows < CHUNK_ROWS) continue;

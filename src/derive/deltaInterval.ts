@@ -1,5 +1,6 @@
 import { checkShape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
+import { finiteResult } from "../core/finiteResult.ts";
 import { type QuadraticEstimates, quadraticEstimatesShape } from "../interval/fieller.ts";
 
 /**
@@ -35,6 +36,7 @@ export function deltaInterval(
     byLinear * byLinear * varLinear +
     2 * byLinear * byQuadratic * covariance +
     byQuadratic * byQuadratic * varQuadratic;
+  check(!(variance < 0), "invalid-data", `variances and covariance contradict each other: a variance of ${variance}`);
   const stderror = Math.sqrt(variance);
-  return { estimate, stderror, lower: estimate - t * stderror, upper: estimate + t * stderror };
+  return finiteResult({ estimate, stderror, lower: estimate - t * stderror, upper: estimate + t * stderror });
 }

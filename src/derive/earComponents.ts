@@ -109,7 +109,7 @@ export interface EarComponents {
  * Source: identity of yield components; shares: Fieller (1954), JRSS B 16, 175-185.
  */
 export function earComponents(rows: readonly EarRow[], options: EarComponentsOptions = {}): EarComponents {
-  checkShape(rows, "rows", "list");
+  checkShape(rows, "rows", "objects");
   checkShape(options, "options", earComponentsOptionsShape, "invalid-option");
   const { level = 0.95, precision = 0.05 } = options;
   check(level > 0 && level < 1, "invalid-option", `level must be between 0 and 1, got ${level}`);

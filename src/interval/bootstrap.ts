@@ -182,7 +182,7 @@ export function mergeBootstrap(
 ): BootstrapResult {
   checkShape(data, "data", intervalDataShape);
   checkShape(options, "options", bootstrapOptionsShape, "invalid-option");
-  checkShape(parts, "parts", "list");
+  checkShape(parts, "parts", "objects");
   const job = bootstrapJob(prepareIntervalData(data), options);
   const draws = emptyDraws(job.resamples);
   let next = 0;

@@ -1,5 +1,6 @@
 import { checkShape, type Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
+import { finiteResult } from "../core/finiteResult.ts";
 
 /** Estimates and covariance of y = … + b1 x + b2 x^2, in any units. */
 export interface QuadraticEstimates {
@@ -57,10 +58,15 @@ export function fiellerSet(estimates: QuadraticEstimates, m: number, t: number):
   const c = p * p - t2 * vpp;
   const discriminant = b * b - a * c;
   const g = q === 0 ? Number.MAX_VALUE : (t2 * vqq) / (q * q);
-  if (a === 0 || discriminant < 0) return { kind: "whole-line", g };
+  if (a === 0 || discriminant < 0) return finiteResult({ kind: "whole-line", g } as const);
   // The two roots without cancellation: one from the sum, the other from the product.
   const root = Math.sqrt(discriminant);
   const far = (b + (b >= 0 ? root : -root)) / a;
   const near = far === 0 ? 0 : c / a / far;
-  return { kind: a > 0 ? "interval" : "outside", lower: Math.min(far, near), upper: Math.max(far, near), g };
+  return finiteResult({
+    kind: a > 0 ? "interval" : "outside",
+    lower: Math.min(far, near),
+    upper: Math.max(far, near),
+    g,
+  } as const);
 }

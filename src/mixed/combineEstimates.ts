@@ -74,7 +74,7 @@ export function combineEstimates(
   estimates: readonly SummaryEstimate[],
   options: CombineOptions = {},
 ): CombinedEstimate {
-  checkShape(estimates, "estimates", "list");
+  checkShape(estimates, "estimates", "objects");
   checkShape(options, "options", combineOptionsShape, "invalid-option");
   const { level = 0.95, hartungKnapp = true, floor = true } = options;
   const k = estimates.length;

@@ -1,6 +1,7 @@
 import { checkShape } from "../core/checkShape.ts";
 import { pow, square } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
+import { finiteResult } from "../core/finiteResult.ts";
 import { fUpper } from "../numeric/distributions.ts";
 
 /** One orthogonal-polynomial contrast among density means, or what remains after some of them. */
@@ -102,10 +103,11 @@ export function polynomialContrasts(
   const total = replication.reduce((sum, n) => sum + n, 0);
   const grand = means.reduce((sum, m, l) => sum + replication[l] * m, 0) / total;
   const between = means.reduce((sum, m, l) => sum + replication[l] * square(m - grand), 0);
+  check(msError === null || msError > 0, "invalid-data", `msError must be > 0 or null, got ${msError}`);
   const row = (contrast: string, c: readonly number[] | null, df: number, ss: number): PolynomialContrast => {
     const ms = ss / df;
     const f = msError !== null && dfError > 0 ? ms / msError : null;
-    return { contrast, coefficients: c, df, ss, ms, f, p: f === null ? null : fUpper(f, df, dfError) };
+    return finiteResult({ contrast, coefficients: c, df, ss, ms, f, p: f === null ? null : fUpper(f, df, dfError) });
   };
   const squares = coefficients.map((c) => {
     let along = 0;

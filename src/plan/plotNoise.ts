@@ -122,6 +122,7 @@ function stripNoise(
   { stripLength, reference, exponent = 0.5 }: Extract<SigmaSource, { stripLength: unknown }>,
   yieldUnit: YieldUnit,
 ): PlotNoise {
+  checkShape(stripLength, "stripLength", { value: "number", unit: "text" }, "invalid-option");
   const metres = metresOf(stripLength, "stripLength");
   check(exponent >= 0 && exponent <= 1, "invalid-option", `exponent must be from 0 to 1, got ${exponent}`);
   check(

@@ -35,7 +35,7 @@ import { bestUniform, moneyDraws, valueOfVarying } from "./zoneWorth.ts";
  */
 export function planZones(analysis: AnalysisInput, zones: readonly Zone[], options: ZoneOptions = {}): ZonePlan {
   checkShape(analysis, "analysis", "standcurve/trial-analysis/1");
-  checkShape(zones, "zones", "list");
+  checkShape(zones, "zones", "objects");
   checkShape(options, "options", zoneOptionsShape, "invalid-option");
   check(Array.isArray(zones) && zones.length > 0, "invalid-data", "planZones needs at least one zone");
   const issues = checkZones(zones);

@@ -1,3 +1,5 @@
+import { checkShape } from "../core/checkShape.ts";
+import { check } from "../core/errors.ts";
 import type { Issue } from "../core/issue.ts";
 import { parseJson } from "../core/parseJson.ts";
 import { cellNumber } from "../trial/cellNumber.ts";
@@ -10,6 +12,8 @@ import type { Zone, ZoneReading } from "./zone.ts";
 import { type ZoneColumn, zoneColumn } from "./zoneColumns.ts";
 import { zoneSchema } from "./zoneSchema.ts";
 
+const mostCharacters = 50_000_000;
+
 /**
  * Reads zones from the text of a CSV table or of a GeoJSON feature collection, and reports all problems at once.
  *
@@ -18,10 +22,17 @@ import { zoneSchema } from "./zoneSchema.ts";
  * P2O5, K2O and S k2o_soil, k2o_soil_recovery, k2o_applied, k2o_recovery. Others are kept. A polygon without an area gets its own.
  *
  * @param text - the whole file
+ * @throws AnalysisError `invalid-data` when it is no text, `unreadable-source` when it is longer than 50 million characters
  * @example
  * readZones("zone,area_ac\nhill,20\nflat,60\n").zones.length; // => 2
  */
 export function readZones(text: string): ZoneReading {
+  checkShape(text, "text", "text");
+  check(
+    text.length <= mostCharacters,
+    "unreadable-source",
+    `the text has ${text.length} characters; at most ${mostCharacters} are read`,
+  );
   const body = text.charCodeAt(0) === 0xfeff ? text.slice(1) : text;
   return /^\s*[[{]/.test(body) ? fromGeoJson(body) : fromCsv(body);
 }

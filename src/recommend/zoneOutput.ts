@@ -42,7 +42,7 @@ const tidy = (value: number): number => Number(value.toPrecision(7));
  */
 export function zonesCsv(plan: ZonePlan, source: ZoneSource | null = null): string {
   checkShape(plan, "plan", "standcurve/zone-plan/1");
-  checkShape(source, "source", "any|null");
+  checkSource(source);
   const kept = keptTable(source);
   const prefix = freePrefix(kept?.header ?? []);
   const rows = plan.zones.map((zone) => planCells(plan, zone));
@@ -65,7 +65,7 @@ export function zonesCsv(plan: ZonePlan, source: ZoneSource | null = null): stri
  */
 export function zonesGeoJson(plan: ZonePlan, source: ZoneSource | null = null): GeoJsonCollection {
   checkShape(plan, "plan", "standcurve/zone-plan/1");
-  checkShape(source, "source", "any|null");
+  checkSource(source);
   const added = plan.zones.map((zone) => planCells(plan, zone));
   if (source?.kind === "geojson") {
     const { features } = source.collection;
@@ -120,4 +120,11 @@ function keptTable(
     }),
   );
   return { header, rows };
+}
+
+function checkSource(source: ZoneSource | null): void {
+  if (source === null) return;
+  checkShape(source, "source", { kind: "text" });
+  if (source.kind === "csv") checkShape(source, "source", { header: "labels", rows: "list" });
+  else checkShape(source.collection, "source.collection", { features: "objects" });
 }

@@ -29,7 +29,7 @@ export const checkTextOptionsShape: { readonly [property: string]: Shape } = { w
  */
 export function checkText(check: TrialCheck, issues: readonly Issue[], options: CheckTextOptions = {}): string {
   checkShape(check, "check", "standcurve/trial-check/1");
-  checkShape(issues, "issues", "list");
+  checkShape(issues, "issues", "objects");
   checkShape(options, "options", checkTextOptionsShape, "invalid-option");
   const width = options.width ?? 100;
   const highest = check.hybrids.reduce((most, { pooled }) => Math.max(most, pooled.highest ?? 0), 0);

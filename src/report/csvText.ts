@@ -17,7 +17,7 @@ export type TidyRow = Readonly<Record<string, TidyCell>>;
  * csvText([{ hybrid: "=1+1", estimate: -2.5, upper: null }]); // => "hybrid,estimate,upper\r\n'=1+1,-2.5,\r\n"
  */
 export function csvText(rows: readonly TidyRow[], columns: readonly string[] = Object.keys(rows[0] ?? {})): string {
-  checkShape(rows, "rows", "list");
+  checkShape(rows, "rows", "objects");
   checkShape(columns, "columns", "labels");
   if (columns.length === 0) return "";
   const line = (cells: readonly TidyCell[]): string => `${cells.map(csvCell).join(",")}\r\n`;

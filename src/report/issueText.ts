@@ -27,7 +27,7 @@ const headings = {
  * issueText([]); // => ""
  */
 export function issueText(issues: readonly Issue[], options: IssueTextOptions = {}): string {
-  checkShape(issues, "issues", "list");
+  checkShape(issues, "issues", "objects");
   checkShape(options, "options", issueTextOptionsShape, "invalid-option");
   const lines = issueLines(issues, options.width ?? 100, options.limit ?? Number.POSITIVE_INFINITY);
   return lines.length === 0 ? "" : `${lines.join("\n")}\n`;

@@ -35,7 +35,7 @@ export function harvestScenarios(
   options: HarvestableOptions = {},
 ): HarvestScenario[] {
   checkShape(gross, "gross", "standcurve/curve-fit/1");
-  checkShape(dates, "dates", "list");
+  checkShape(dates, "dates", "objects");
   checkShape(options, "options", harvestableOptionsShape, "invalid-option");
   return dates.map(({ date, lodging }) => ({ date, optimum: harvestableOptimum({ gross, lodging }, options) }));
 }

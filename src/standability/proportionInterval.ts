@@ -51,7 +51,8 @@ export function clopperPearsonInterval(events: number, trials: number, level = 0
   checkCounts(events, trials, level);
   const tail = (1 - level) / 2;
   return {
-    lower: events === 0 ? 0 : betaQuantile(tail, events, trials - events + 1),
+    // A quantile below the smallest number of a double is 0, and its series would not end.
+    lower: log(tail) / events < -745 ? 0 : betaQuantile(tail, events, trials - events + 1),
     upper: events === trials ? 1 : betaQuantile(1 - tail, events + 1, trials - events),
   };
 }

@@ -1,3 +1,4 @@
+import { checkShape } from "../core/checkShape.ts";
 import { AnalysisError, check } from "../core/errors.ts";
 import { shown } from "../core/shown.ts";
 import { findCrop } from "./crops.ts";
@@ -82,6 +83,7 @@ export interface Settings extends ReadSchema {
 
 /** Checks every value of a schema; the message names the option, the rule and the value. */
 export function checkSchema(schema: ReadSchema): Settings {
+  checkShape(schema, "schema", "object", "invalid-option");
   const option = (ok: boolean, name: string, rule: string, value: unknown): void =>
     check(ok, "invalid-option", `schema.${name} must be ${rule}; got ${show(value)}`);
   const oneOf = (name: string, value: unknown, allowed: readonly unknown[]): void =>

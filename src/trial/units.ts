@@ -1,3 +1,4 @@
+import { checkShape } from "../core/checkShape.ts";
 import { AnalysisError, check } from "../core/errors.ts";
 import { shown } from "../core/shown.ts";
 import type { Crop, DensityUnit, YieldUnit } from "./trial.ts";
@@ -127,6 +128,7 @@ function checkUnit(what: string, unit: string, units: readonly string[]): void {
 }
 
 function bushel(crop: Crop | undefined): number {
+  if (crop !== undefined) checkShape(crop, "crop", { name: "text", poundsPerBushel: "number|null" }, "invalid-option");
   const pounds = crop?.poundsPerBushel ?? null;
   check(
     pounds !== null && pounds > 0,
