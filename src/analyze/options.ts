@@ -64,7 +64,7 @@ const analyzeOptionsShape: { readonly [property: string]: Shape } = {
   families: "labels?",
   level: "number?",
   seed: "number?",
-  resamples: "number?",
+  resamples: "count?",
   between: "numbers?",
   prices: "object?",
   nearBestShare: "number?",

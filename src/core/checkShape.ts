@@ -2,7 +2,8 @@ import { AnalysisError, type ErrorCode } from "./errors.ts";
 import { shown } from "./shown.ts";
 
 /**
- * What an argument must look like before anything is asked of it. A word: number, text, flag, function, numbers (a list of finite
+ * What an argument must look like before anything is asked of it. A word: number, count (up to ten million, so that no slip of
+ * a digit runs for days), text, flag, function, numbers (a list of finite
  * numbers), holes (the same with nulls), labels (a list of texts or numbers), list, objects (a list of them), object, any, or the `schema` of a result of this package; "|null" allows null and
  * a "?" at the end that it is left out. Or an object of such words by property; other properties are not looked at.
  */
@@ -37,6 +38,10 @@ function brokenRule(value: unknown, name: string, shape: string): string | null 
 
 const words: Readonly<Record<string, { readonly text: string; fits(value: unknown): boolean }>> = {
   number: { text: "a finite number", fits: (value) => typeof value === "number" && Number.isFinite(value) },
+  count: {
+    text: "a number up to 10,000,000",
+    fits: (value) => typeof value === "number" && Number.isFinite(value) && value <= 1e7,
+  },
   text: { text: "a text", fits: (value) => typeof value === "string" },
   flag: { text: "true or false", fits: (value) => typeof value === "boolean" },
   function: { text: "a function", fits: (value) => typeof value === "function" },

@@ -50,7 +50,7 @@ export const quantityIntervalOptionsShape: { readonly [property: string]: Shape 
   method: "text?",
   family: "text?",
   calibrate: "flag?",
-  simulations: "number?",
+  simulations: "count?",
   above: "any?",
 };
 

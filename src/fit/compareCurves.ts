@@ -2,8 +2,9 @@ import { checkShape, type Shape } from "../core/checkShape.ts";
 import { checkedRatio } from "../core/economics.ts";
 import { exp } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
+import { shown } from "../core/shown.ts";
 import { curveOf } from "../curves/catalogue.ts";
-import { type Family, innerFamilies } from "../curves/family.ts";
+import { allFamilies, type Family, innerFamilies } from "../curves/family.ts";
 import { goldenSection } from "../numeric/goldenSection.ts";
 import type { CurveFit } from "./curveFit.ts";
 import { fitPrepared } from "./fitCurve.ts";
@@ -18,7 +19,10 @@ export interface CompareOptions {
 }
 
 /** What `CompareOptions` must look like. */
-export const compareOptionsShape: { readonly [property: string]: Shape } = { families: "list?", priceRatio: "number?" };
+export const compareOptionsShape: { readonly [property: string]: Shape } = {
+  families: "labels?",
+  priceRatio: "number?",
+};
 
 /** One family's place in the comparison. */
 export interface CurveRank {
@@ -98,6 +102,12 @@ export function comparePrepared(
   { families = innerFamilies, priceRatio = 0 }: CompareOptions = {},
 ): CurveComparison {
   check(families.length > 0, "invalid-option", "families is empty; name at least one");
+  for (const family of families)
+    check(
+      allFamilies.includes(family),
+      "invalid-option",
+      `unknown family "${shown(family)}"; choose among ${allFamilies.join(", ")}`,
+    );
   checkedRatio(priceRatio);
   const fits = families.map((family) => fitPrepared(family, data));
   const pure = pureError(data);

@@ -42,10 +42,10 @@ export const resampleOptionsShape: { readonly [property: string]: Shape } = {
   ...schemeOptionsShape,
   families: "list?",
   seed: "number?",
-  resamples: "number?",
+  resamples: "count?",
   level: "number?",
   limits: "any?",
-  quantile: "any?",
+  quantile: "text?",
 };
 
 /** A bootstrap that has been checked and can be run stream by stream. */

@@ -76,13 +76,13 @@ export const optimumIntervalOptionsShape: { readonly [property: string]: Shape }
   establishment: "number?",
   yieldCost: "number?",
   calibrate: "flag?",
-  simulations: "number?",
+  simulations: "count?",
   seed: "number?",
-  resamples: "number?",
-  scheme: "any?",
-  multipliers: "any?",
+  resamples: "count?",
+  scheme: "text?",
+  multipliers: "text?",
   limits: "any?",
-  quantile: "any?",
+  quantile: "text?",
 };
 
 /** Interval of an optimum density. Ends that touch the tested range are open: "this trial does not bound it". */

@@ -20,7 +20,7 @@ export interface SchemeOptions {
 }
 
 /** What `SchemeOptions` must look like. */
-export const schemeOptionsShape: { readonly [property: string]: Shape } = { scheme: "any?", multipliers: "any?" };
+export const schemeOptionsShape: { readonly [property: string]: Shape } = { scheme: "text?", multipliers: "any?" };
 
 /** A scheme that suits the design, with what is drawn and what to be wary of. */
 export interface ResamplingPlan {

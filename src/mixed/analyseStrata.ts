@@ -81,6 +81,8 @@ export function analyseStrata(input: StrataInput): { strata: Stratum[]; spread: 
     "not-offered",
     `strata are worked out plot by plot, up to 6,000 plots; ${n} call for fitMixedResponse`,
   );
+  for (const factor of [...input.treatments, ...(input.blocks ?? []), ...input.units])
+    checkShape(factor, "factor", { name: "text", labels: "labels" });
   for (const { name, labels } of [...input.treatments, ...(input.blocks ?? []), ...input.units]) {
     check(labels.length === n, "length-mismatch", `yield has ${n} values but ${name} has ${labels.length}`);
   }

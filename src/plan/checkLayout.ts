@@ -65,7 +65,7 @@ export interface CheckLayoutOptions {
 
 /** What `CheckLayoutOptions` must look like. */
 export const checkLayoutOptionsShape: { readonly [property: string]: Shape } = {
-  permutations: "number?",
+  permutations: "count?",
   seed: "number?",
 };
 

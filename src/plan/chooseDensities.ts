@@ -55,16 +55,16 @@ export interface ChooseDensitiesOptions {
 export const chooseDensitiesOptionsShape: { readonly [property: string]: Shape } = {
   prior: "any",
   steps: "object",
-  count: "number?",
-  blocks: "number?",
+  count: "count?",
+  blocks: "count?",
   environments: "number?",
   sigma: "any",
-  criterion: "any?",
+  criterion: "text?",
   compareWith: "list?",
   tooHigh: "flag?",
   priceRatio: "number?",
   level: "number?",
-  simulations: "number?",
+  simulations: "count?",
   seed: "number?",
   densityUnit: "text?",
   yieldUnit: "text?",
@@ -320,6 +320,7 @@ function stepsOf(steps: ChooseDensitiesOptions["steps"]): number[] {
     // Steps in decimal units (0.1) are rounded back to what a person would write.
     return Array.from({ length: last + 1 }, (_, i) => Number((from + i * step).toPrecision(12)));
   }
+  checkShape(steps, "steps", "numbers", "invalid-option");
   return [...steps].sort((a, b) => a - b);
 }
 

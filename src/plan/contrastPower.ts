@@ -55,7 +55,7 @@ export interface ContrastPowerOptions {
 export const contrastPowerOptionsShape: { readonly [property: string]: Shape } = {
   contrast: "numbers",
   means: "numbers",
-  blocks: "number",
+  blocks: "count",
   sigma: "number",
   alpha: "number?",
 };

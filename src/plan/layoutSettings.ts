@@ -46,14 +46,14 @@ export interface LayoutOptions {
 
 /** What `LayoutOptions` must look like. */
 export const layoutOptionsShape: { readonly [property: string]: Shape } = {
-  design: "any?",
+  design: "text?",
   hybrids: "labels",
   rates: "numbers",
   densityUnit: "text",
-  blocks: "number?",
+  blocks: "count?",
   environments: "labels?",
   mainPlot: "text?",
-  neighbours: "any?",
+  neighbours: "text?",
   rowsPerBlock: "number?",
   blocksAcross: "number?",
   borders: "object?",

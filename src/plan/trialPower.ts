@@ -76,7 +76,7 @@ export const trialPowerOptionsShape: { readonly [property: string]: Shape } = {
   budget: "object?",
   goal: "any?",
   enough: "number?",
-  simulations: "number?",
+  simulations: "count?",
   seed: "number?",
   densityUnit: "text?",
   yieldUnit: "text?",

@@ -50,7 +50,7 @@ export const whatNextOptionsShape: { readonly [property: string]: Shape } = {
   spread: "any?",
   priceRatio: "number?",
   level: "number?",
-  simulations: "number?",
+  simulations: "count?",
   seed: "number?",
 };
 

@@ -25,7 +25,7 @@ export const bootstrapChartOptionsShape: { readonly [property: string]: Shape } 
   ...chartOptionsShape,
   quantity: "text?",
   densityUnit: "text?",
-  densityAxis: "any?",
+  densityAxis: "text?",
   hybrid: "text?",
   range: "numbers?",
 };

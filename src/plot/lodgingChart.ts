@@ -27,7 +27,7 @@ export interface LodgingChartOptions extends ChartOptions {
 export const lodgingChartOptionsShape: { readonly [property: string]: Shape } = {
   ...chartOptionsShape,
   densityUnit: "text?",
-  densityAxis: "any?",
+  densityAxis: "text?",
   hybrid: "text?",
   flags: "standcurve/standability-flags/1?",
   limit: "standcurve/standability-limit/1?",

@@ -23,7 +23,7 @@ export const traitChartOptionsShape: { readonly [property: string]: Shape } = {
   ...chartOptionsShape,
   trait: "text",
   densityUnit: "text?",
-  densityAxis: "any?",
+  densityAxis: "text?",
   hybrid: "text?",
 };
 

@@ -37,7 +37,7 @@ export const yieldGoalChartOptionsShape: { readonly [property: string]: Shape } 
   ...chartOptionsShape,
   densityUnit: "text?",
   yieldUnit: "text?",
-  densityAxis: "any?",
+  densityAxis: "text?",
   hybrid: "text?",
 };
 

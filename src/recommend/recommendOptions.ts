@@ -62,8 +62,8 @@ export const recommendOptionsShape: { readonly [property: string]: Shape } = {
   attitude: "any?",
   seasons: "text?",
   elsewhere: "any?",
-  draws: "number?",
+  draws: "count?",
   level: "number?",
   nearBestLoss: "number?",
-  resamples: "number?",
+  resamples: "count?",
 };

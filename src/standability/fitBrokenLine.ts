@@ -42,7 +42,7 @@ export interface FitBrokenLineOptions {
 /** What `FitBrokenLineOptions` must look like. */
 export const fitBrokenLineOptionsShape: { readonly [property: string]: Shape } = {
   level: "number?",
-  simulations: "number?",
+  simulations: "count?",
   seed: "number?",
 };
 

@@ -19,7 +19,7 @@ export interface FitLodgingOptions {
 /** What `FitLodgingOptions` must look like. */
 export const fitLodgingOptionsShape: { readonly [property: string]: Shape } = {
   link: "text?",
-  dispersion: "any?",
+  dispersion: "text?",
   bias: "text?",
 };
 

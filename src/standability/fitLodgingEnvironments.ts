@@ -41,7 +41,7 @@ export const lodgingEnvironmentsOptionsShape: { readonly [property: string]: Sha
   link: "text?",
   tolerated: "number?",
   level: "number?",
-  points: "number?",
+  points: "count?",
 };
 
 /** Lodging with environments as a random sample: for statements about environments not tested. JSON-safe. */

@@ -42,7 +42,7 @@ export interface HarvestBootstrapOptions {
 
 /** What `HarvestBootstrapOptions` must look like. */
 export const harvestBootstrapOptionsShape: { readonly [property: string]: Shape } = {
-  resamples: "number?",
+  resamples: "count?",
   seed: "number?",
   level: "number?",
   families: "list?",

@@ -1,5 +1,5 @@
 import { checkShape } from "../core/checkShape.ts";
-import { expm1, log1p, square } from "../core/elementary.ts";
+import { expm1, log, log1p, square } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { betaQuantile, normalQuantile } from "../numeric/distributions.ts";
 

@@ -30,7 +30,7 @@ export const standabilityFlagsOptionsShape: { readonly [property: string]: Shape
   tolerated: "number?",
   level: "number?",
   method: "text?",
-  resamples: "number?",
+  resamples: "count?",
   seed: "number?",
   assumedIcc: "number?",
 };

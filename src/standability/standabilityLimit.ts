@@ -30,7 +30,7 @@ export const standabilityLimitOptionsShape: { readonly [property: string]: Shape
   tolerated: "number?",
   method: "text?",
   level: "number?",
-  resamples: "number?",
+  resamples: "count?",
   seed: "number?",
   assumedIcc: "number?",
 };

@@ -7,7 +7,11 @@ const data = {
   yield: [...grid, ...grid, ...grid].map((x, i) => curve(x) + ((7 * i) % 5) - 2 + 3 * Math.floor(i / 5)),
   block: Array.from({ length: 15 }, (_, i) => 1 + Math.floor(i / 5)),
 };
-const lodgingData = { density: [20, 25, 30, 35, 40, 45], lodged: [1, 2, 5, 9, 17, 30], examined: [60, 60, 60, 60, 60, 60] };
+const lodgingData = {
+  density: [20, 25, 30, 35, 40, 45],
+  lodged: [1, 2, 5, 9, 17, 30],
+  examined: [60, 60, 60, 60, 60, 60],
+};
 const economics = { grainPrice: 4.5, seedCost: 3.75 };
 const prior = { optimum: [30, 36], lossBelow: { distance: 10, loss: [6, 10] }, bestYield: 200 };
 const group = {
@@ -24,7 +28,10 @@ const trialText = [
   ...["Northfield", "Southfield"].flatMap((site, s) =>
     [1, 2].flatMap((block) =>
       ["Amber 12", "Birch 7"].flatMap((hybrid, h) =>
-        grid.map((x, i) => `${site},2031,${block},${hybrid},${x},${0.95 * x},${curve(x + 3 * h) + ((7 * i + 3 * block + s) % 5)},${i},50`),
+        grid.map(
+          (x, i) =>
+            `${site},2031,${block},${hybrid},${x},${0.95 * x},${curve(x + 3 * h) + ((7 * i + 3 * block + s) % 5)},${i},50`,
+        ),
       ),
     ),
   ),
@@ -37,13 +44,19 @@ const trialText = [
  */
 export function goodCalls(m, plot) {
   const { trial, issues } = m.readTrial(trialText);
-  const analysis = m.analyzeTrial(trial, { resamples: 20, scrutiny: false, prices: { grainPrice: 4.5, seedCostPerThousand: 3.75 } });
+  const analysis = m.analyzeTrial(trial, {
+    resamples: 20,
+    scrutiny: false,
+    prices: { grainPrice: 4.5, seedCostPerThousand: 3.75 },
+  });
   const field = { hybrid: "Amber 12", presentRate: 34, acceptedStep: 2 };
   const few = { draws: 50, resamples: 99 };
   const fit = m.fitCurve("quadratic", data);
   const lodging = m.fitLodging(lodgingData);
   const mixedData = { ...data, yield: data.yield, environment: data.block.map((b) => `field ${b}`) };
-  const six = ["a", "b", "c", "d", "e", "f"].flatMap((environment, e) => grid.map((x) => ({ environment, x, best: 27 + e, top: 160 + 12 * e })));
+  const six = ["a", "b", "c", "d", "e", "f"].flatMap((environment, e) =>
+    grid.map((x) => ({ environment, x, best: 27 + e, top: 160 + 12 * e })),
+  );
   const sixData = {
     density: six.map(({ x }) => x),
     yield: six.map(({ x, best, top }) => top - 0.05 * (x - best) ** 2 + ((7 * x + 11 * best) % 4)),
@@ -52,7 +65,14 @@ export function goodCalls(m, plot) {
   const mixed = m.fitMixedResponse(sixData);
   const hybrids = { ...data, hybrid: data.density.map((_, i) => "ABC"[i % 3]) };
   const length = { plotLength: { value: 30, unit: "m" }, plotWidth: { value: 6, unit: "m" } };
-  const layoutOptions = { hybrids: ["Amber 12"], rates: grid, densityUnit: "1000 plants/ac", blocks: 3, seed: 3, ...length };
+  const layoutOptions = {
+    hybrids: ["Amber 12"],
+    rates: grid,
+    densityUnit: "1000 plants/ac",
+    blocks: 3,
+    seed: 3,
+    ...length,
+  };
   const plan = m.layoutTrial(layoutOptions);
   const layoutCheck = m.checkLayout(plan);
   const choiceOptions = { prior, steps: { from: 16, to: 46, step: 5 }, count: 4, sigma: 5, simulations: 20 };
@@ -67,7 +87,11 @@ export function goodCalls(m, plot) {
   const steps = m.stepPlan(analysis, field, few);
   const bootOptions = { resamples: 20, seed: 1, between: [20, 40], keep: true };
   const boot = m.bootstrapCurves(data, bootOptions);
-  const strip = { density: data.density, trait: data.density.map((x, i) => 24 - 0.1 * Math.max(0, x - 28) + (i % 3) / 10), block: data.block };
+  const strip = {
+    density: data.density,
+    trait: data.density.map((x, i) => 24 - 0.1 * Math.max(0, x - 28) + (i % 3) / 10),
+    block: data.block,
+  };
   const broken = m.fitBrokenLine(strip, { simulations: 99 });
   const nitrogen = {
     density: grid.flatMap((x) => [x, x, x]),
@@ -104,7 +128,18 @@ export function goodCalls(m, plot) {
     economic: null,
     curve: grid.map((density) => ({ density, yield: curve(density) })),
   };
-  const square = { type: "Polygon", coordinates: [[[0, 0], [0.01, 0], [0.01, 0.01], [0, 0.01], [0, 0]]] };
+  const square = {
+    type: "Polygon",
+    coordinates: [
+      [
+        [0, 0],
+        [0.01, 0],
+        [0.01, 0.01],
+        [0, 0.01],
+        [0, 0],
+      ],
+    ],
+  };
   const of = { hybrid: "Amber 12", trial };
 
   return {
@@ -122,7 +157,10 @@ export function goodCalls(m, plot) {
     analyzeGroup: [group],
     analyzeGroupText: [JSON.stringify(group)],
     analyzeMany: [[{ hybrid: "A", seeding_rate_k_ac: 20, yield_bu_ac: 200 }], {}],
-    analyzeTrial: [trial, { resamples: 0, scrutiny: false, standability: false, mixedModels: false, level: 0.9, seed: 2, missBy: 2 }],
+    analyzeTrial: [
+      trial,
+      { resamples: 0, scrutiny: false, standability: false, mixedModels: false, level: 0.9, seed: 2, missBy: 2 },
+    ],
     bootstrapCurves: [data, { ...bootOptions, priceRatio: 0.8, scheme: "residual" }],
     bootstrapStreamCount: [{ resamples: 20 }],
     bootstrapStreams: [data, bootOptions, 0, 1],
@@ -131,14 +169,23 @@ export function goodCalls(m, plot) {
     checkTrial: [trial],
     chooseDensities: [choiceOptions],
     clopperPearsonInterval: [3, 60, 0.95],
-    combineEstimates: [[{ label: "A", estimate: 30, standardError: 1 }, { label: "B", estimate: 34, standardError: 1 }], { level: 0.9 }],
+    combineEstimates: [
+      [
+        { label: "A", estimate: 30, standardError: 1 },
+        { label: "B", estimate: 34, standardError: 1 },
+      ],
+      { level: 0.9 },
+    ],
     compareCurves: [data, { families: ["flat", "linear", "quadratic"] }],
     compareHybrids: [{ ...hybrids, environment: mixedData.environment }, { draws: 100 }],
     compensationElasticity: [fit, 30],
     contrastPower: [{ contrast: [-3, -1, 1, 3], means: [180, 184, 188, 192], blocks: 4, sigma: 8, alpha: 0.05 }],
     convertDensity: [30, "1000 plants/ac", "plants/m2"],
     convertYield: [200, "bu/ac", "t/ha", { name: "maize", poundsPerBushel: 56, standardMoisture: 15.5 }],
-    crowdingResponse: [{ density: data.density, trait: strip.trait, block: data.block, yield: data.yield }, { level: 0.9 }],
+    crowdingResponse: [
+      { density: data.density, trait: strip.trait, block: data.block, yield: data.yield },
+      { level: 0.9 },
+    ],
     crowdingSlope: [{ density: data.density, trait: strip.trait, block: data.block }, { level: 0.9 }],
     csvText: [[{ a: 1, b: "x" }], ["a", "b"]],
     curveBand: [data, { points: 5, level: 0.9 }],
@@ -155,7 +202,10 @@ export function goodCalls(m, plot) {
     economicOptimum: [fit, economics],
     effectivePlants: [60, 0.1],
     fieldMap: [plan, plan.environments[0]],
-    fieldTrend: [{ density: data.density, yield: data.yield, position: data.density.map((_, i) => i + 1) }, { level: 0.9 }],
+    fieldTrend: [
+      { density: data.density, yield: data.yield, position: data.density.map((_, i) => i + 1) },
+      { level: 0.9 },
+    ],
     fiellerSet: [estimates, 0.2, 2.2],
     findCrop: ["maize"],
     fitBrokenLine: [strip, { simulations: 99, level: 0.9, seed: 2 }],
@@ -168,7 +218,9 @@ export function goodCalls(m, plot) {
     flexScore: [fit, { between: [20, 40], extrapolate: false }],
     goalCurvesFrom: [mixed],
     goalCurvesOf: [trial],
-    groupHead: ['{"schema":"standcurve/group-result/1","version":"1","hybrid":"A","environment":null,"status":"analysed","analysis":null}'],
+    groupHead: [
+      '{"schema":"standcurve/group-result/1","version":"1","hybrid":"A","environment":null,"status":"analysed","analysis":null}',
+    ],
     harvestScenarios: [fit, dated, { lossShare: 0.5 }],
     harvestableOptimum: [{ gross: fit, lodging }, { lossShare: 0.5 }],
     htmlPage: [analysis, { title: "x" }],
@@ -185,7 +237,11 @@ export function goodCalls(m, plot) {
     lodgingInteraction: [{ A: lodgingData, B: lodgingData }, {}],
     marginalYield: [fit, grid],
     markdownPage: [analysis, {}],
-    mergeBootstrap: [data, bootOptions, [m.bootstrapStreams(data, bootOptions, 0, m.bootstrapStreamCount(bootOptions))]],
+    mergeBootstrap: [
+      data,
+      bootOptions,
+      [m.bootstrapStreams(data, bootOptions, 0, m.bootstrapStreamCount(bootOptions))],
+    ],
     mixedOptimum: [mixed, {}],
     nextRows: [next],
     optimumError: [grid, 4, { family: "quadratic", theta: [100, 6, -0.1] }, 5, 0.2],
@@ -212,7 +268,10 @@ export function goodCalls(m, plot) {
     readZones: ["zone,area_ac\nhill,20\nflat,60\n"],
     recommendRate: [analysis, field, few],
     recommendText: [recommendation, {}],
-    remlFit: [{ y: [3, 5, 4, 8, 9, 11], x: [[1, 1, 1, 1, 1, 1]], random: [{ name: "field", group: [1, 1, 1, 2, 2, 2] }] }, {}],
+    remlFit: [
+      { y: [3, 5, 4, 8, 9, 11], x: [[1, 1, 1, 1, 1, 1]], random: [{ name: "field", group: [1, 1, 1, 2, 2, 2] }] },
+      {},
+    ],
     responseAtYieldGoal: [mixed, { yieldGoal: 190 }],
     responseByYieldClass: [mixed, {}],
     returnCurve: [fit, economics, grid],
@@ -223,7 +282,10 @@ export function goodCalls(m, plot) {
     shardOf: [{ hybrid: "A", environment: null }, 4],
     shrink: [1000, { moisture: 25.5, target: 15.5, perPoint: 1.183, handling: 0.5 }],
     shrinkHybridCurves: [{ ...hybrids, environment: mixedData.environment }, {}],
-    stabilitySlopes: [{ yield: sixData.yield, hybrid: six.map((_, i) => `H${i % 5}`), environment: sixData.environment }, {}],
+    stabilitySlopes: [
+      { yield: sixData.yield, hybrid: six.map((_, i) => `H${i % 5}`), environment: sixData.environment },
+      {},
+    ],
     standabilityFlags: [lodging, { resamples: 99 }],
     standabilityLimit: [lodging, { tolerated: 0.1, resamples: 99 }],
     standardMoistureYield: [200, 20, 15.5],
@@ -270,7 +332,12 @@ export function goodCalls(m, plot) {
     "plot.whatNextChart": [next, {}],
     "plot.yieldGoalChart": [[goal], { hybrid: "A" }],
     "plot.zoneMapChart": [
-      { rateUnit: "1000 plants/ac", areaUnit: "ac", zones: [{ id: "hill", rate: 27.5, area: 22.4 }], uniform: { rate: 30.5 } },
+      {
+        rateUnit: "1000 plants/ac",
+        areaUnit: "ac",
+        zones: [{ id: "hill", rate: 27.5, area: 22.4 }],
+        uniform: { rate: 30.5 },
+      },
       { features: [{ geometry: square }] },
       {},
     ],

@@ -34,7 +34,11 @@ export function copy(value) {
   if (ArrayBuffer.isView(value)) return value.slice();
   if (value instanceof Date || value instanceof Map || value instanceof Set) return value;
   const twin = Object.create(Object.getPrototypeOf(value) === null ? null : Object.prototype);
-  for (const key of Reflect.ownKeys(value)) Object.defineProperty(twin, key, { ...Object.getOwnPropertyDescriptor(value, key), ...("value" in Object.getOwnPropertyDescriptor(value, key) ? { value: copy(value[key]) } : {}) });
+  for (const key of Reflect.ownKeys(value))
+    Object.defineProperty(twin, key, {
+      ...Object.getOwnPropertyDescriptor(value, key),
+      ...("value" in Object.getOwnPropertyDescriptor(value, key) ? { value: copy(value[key]) } : {}),
+    });
   return twin;
 }
 
@@ -69,7 +73,12 @@ export async function judge(call) {
     }
     return firstNotFinite(answer);
   } catch (error) {
-    return error?.name === "AnalysisError" || error?.name === "WorkerLost" ? null : String(error?.stack ?? error).split("\n").slice(0, 3).join(" | ");
+    return error?.name === "AnalysisError" || error?.name === "WorkerLost"
+      ? null
+      : String(error?.stack ?? error)
+          .split("\n")
+          .slice(0, 3)
+          .join(" | ");
   }
 }
 
@@ -83,7 +92,10 @@ export function* wholeArguments(args) {
     }
 }
 
-/** Every call with one property, down to a depth, replaced; of lists the first element and the last. */
+/**
+ * Every call with one property, down to a depth, replaced; of lists the first element and the last. Results of this package (a fit, an
+ * analysis) are left as they are: what is inside them is checked where they are read, by `readAnalysis`.
+ */
 export function* properties(args, depth) {
   for (const path of paths(args, depth))
     for (const [name, value] of hostileValues) {
@@ -97,8 +109,12 @@ export function* properties(args, depth) {
 
 function* paths(value, depth, path = []) {
   if (path.length > 1) yield path;
-  if (path.length > depth || typeof value !== "object" || value === null) return;
-  const keys = Array.isArray(value) ? [...new Set([0, value.length - 1])].filter((i) => i >= 0 && i < value.length) : Object.keys(value);
+  if (path.length > depth || typeof value !== "object" || value === null || isResult(value)) return;
+  const keys = Array.isArray(value)
+    ? [...new Set([0, value.length - 1])].filter((i) => i >= 0 && i < value.length)
+    : Object.keys(value);
   const all = path.length === 0 ? value.map((_, i) => i) : keys;
   for (const key of all) yield* paths(value[key], depth, [...path, key]);
 }
+
+const isResult = ({ schema }) => typeof schema === "string" && schema.startsWith("standcurve/");
