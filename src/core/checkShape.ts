@@ -9,6 +9,10 @@ import { shown } from "./shown.ts";
  */
 export type Shape = string | { readonly [property: string]: Shape };
 
+// Squares of such numbers, and sums of products of them, stay finite and above zero; no density, yield or price comes near.
+const largest = 1e100;
+const smallest = 1e-100;
+
 /**
  * Guard for the first lines of a public function: callers in plain JavaScript, and data from JSON, may hand over anything. What the values
  * may be is the business of the function itself.
@@ -37,7 +41,7 @@ function brokenRule(value: unknown, name: string, shape: string): string | null 
 }
 
 const words: Readonly<Record<string, { readonly text: string; fits(value: unknown): boolean }>> = {
-  number: { text: "a finite number", fits: (value) => typeof value === "number" && Number.isFinite(value) },
+  number: { text: "a finite number, 1e100 at most", fits: (value) => typeof value === "number" && Math.abs(value) <= largest },
   count: {
     text: "a number up to 10,000,000",
     fits: (value) => typeof value === "number" && Number.isFinite(value) && value <= 1e7,
@@ -60,15 +64,18 @@ function brokenList(value: unknown, name: string, word: "numbers" | "holes" | "l
     const one = value[i];
     if (word === "holes" && (one === null || one === undefined || Number.isNaN(one))) continue;
     if (
-      typeof one === "number" ? word === "labels" || Number.isFinite(one) : word === "labels" && typeof one === "string"
+      typeof one === "number" ? word === "labels" || isNumber(one) : word === "labels" && typeof one === "string"
     )
       continue;
     return word !== "labels"
-      ? `${name} must hold finite numbers; ${name}[${i}] is ${shown(one)}. Leave missing plots out.`
+      ? `${name} must hold ${isHuge(one) ? "numbers that can be computed with (0, or from 1e-100 to 1e100)" : "finite numbers"}; ${name}[${i}] is ${shown(one)}. ${isHuge(one) ? "Check the unit." : "Leave missing plots out."}`
       : `${name} must hold texts or numbers; ${name}[${i}] is ${shown(one)}`;
   }
   return null;
 }
+
+const isHuge = (value: unknown): boolean => typeof value === "number" && Number.isFinite(value);
+const isNumber = (value: number): boolean => value === 0 || (Math.abs(value) >= smallest && Math.abs(value) <= largest);
 
 function isList(value: unknown): value is ArrayLike<unknown> {
   return Array.isArray(value) || (ArrayBuffer.isView(value) && "length" in value);

@@ -67,7 +67,7 @@ export interface MixedOptions {
 
 /** What `MixedOptions` must look like. */
 export const mixedOptionsShape: { readonly [property: string]: Shape } = {
-  curve: "any?",
+  curve: "text?",
   random: "any?",
   covariance: "text?",
   hybrids: "any?",

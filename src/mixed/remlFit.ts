@@ -95,6 +95,8 @@ export interface RemlFit {
 export function remlFit(data: RemlFitData, options: RemlFitOptions = {}): RemlFit {
   checkShape(data, "data", remlFitDataShape);
   checkShape(options, "options", remlFitOptionsShape, "invalid-option");
+  for (const column of data.x) checkShape(column, "x", "numbers");
+  for (const term of data.random) checkShape(term, "random", { name: "text", group: "labels" });
   const names = options.names ?? data.x.map((_, j) => `b${j + 1}`);
   const model = solveReml({
     y: data.y,

@@ -21,8 +21,8 @@ export interface GeoJsonOptions {
 
 /** What `GeoJsonOptions` must look like. */
 export const geoJsonOptionsShape: { readonly [property: string]: Shape } = {
-  a: "any",
-  b: "any",
+  a: "numbers",
+  b: "numbers",
   side: "text?",
   lineAt: "text?",
   environment: "text?",

@@ -1,3 +1,5 @@
+import { allFamilies } from "../curves/family.ts";
+import { shown } from "../core/shown.ts";
 import { checkShape } from "../core/checkShape.ts";
 import { checkedRatio } from "../core/economics.ts";
 import { pow } from "../core/elementary.ts";
@@ -113,6 +115,7 @@ export function optimumError(
   checkShape(densities, "densities", "numbers");
   checkShape(blocks, "blocks", "number", "invalid-option");
   checkShape(curve, "curve", { family: "text", theta: "numbers" });
+  check(allFamilies.includes(curve.family), "invalid-option", `unknown family "${shown(curve.family)}"`);
   checkShape(sigma, "sigma", "number", "invalid-option");
   checkShape(priceRatio, "priceRatio", "number", "invalid-option");
   check(densities.every(Number.isFinite), "invalid-option", "densities must be finite numbers");

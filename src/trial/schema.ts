@@ -194,6 +194,12 @@ function givenCrop(crop: string | Crop | undefined): Crop | null {
     );
     return { name: found.name, poundsPerBushel: found.poundsPerBushel, standardMoisture: found.standardMoisture };
   }
+  checkShape(
+    crop,
+    "schema.crop",
+    { name: "text", poundsPerBushel: "number|null", standardMoisture: "number" },
+    "invalid-option",
+  );
   const { name, poundsPerBushel, standardMoisture } = crop;
   const ok = (poundsPerBushel === null || poundsPerBushel > 0) && within(standardMoisture, 0, 99);
   check(
