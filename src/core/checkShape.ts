@@ -41,7 +41,10 @@ function brokenRule(value: unknown, name: string, shape: string): string | null 
 }
 
 const words: Readonly<Record<string, { readonly text: string; fits(value: unknown): boolean }>> = {
-  number: { text: "a finite number, 1e100 at most", fits: (value) => typeof value === "number" && Math.abs(value) <= largest },
+  number: {
+    text: "a finite number, 1e100 at most",
+    fits: (value) => typeof value === "number" && Math.abs(value) <= largest,
+  },
   count: {
     text: "a number up to 10,000,000",
     fits: (value) => typeof value === "number" && Number.isFinite(value) && value <= 1e7,
@@ -63,9 +66,7 @@ function brokenList(value: unknown, name: string, word: "numbers" | "holes" | "l
   for (let i = 0; i < value.length; i++) {
     const one = value[i];
     if (word === "holes" && (one === null || one === undefined || Number.isNaN(one))) continue;
-    if (
-      typeof one === "number" ? word === "labels" || isNumber(one) : word === "labels" && typeof one === "string"
-    )
+    if (typeof one === "number" ? word === "labels" || isNumber(one) : word === "labels" && typeof one === "string")
       continue;
     return word !== "labels"
       ? `${name} must hold ${isHuge(one) ? "numbers that can be computed with (0, or from 1e-100 to 1e100)" : "finite numbers"}; ${name}[${i}] is ${shown(one)}. ${isHuge(one) ? "Check the unit." : "Leave missing plots out."}`

@@ -200,13 +200,13 @@ function sizes(
   ] as const) {
     const measure = options[name];
     check(
-      measure === undefined || (measure.value > 0 && metresPer[measure.unit] !== undefined),
+      measure === undefined || (measure !== null && measure.value > 0 && Object.hasOwn(metresPer, measure.unit)),
       "invalid-option",
       `${name} must be a measure such as { value: 30, unit: "ft" }, got ${shown(measure)}`,
     );
   }
   check(
-    alley === null || (alley.value >= 0 && metresPer[alley.unit] !== undefined),
+    alley === null || (alley.value >= 0 && Object.hasOwn(metresPer, alley.unit)),
     "invalid-option",
     `alley must be a measure such as { value: 3, unit: "ft" }, got ${shown(alley)}`,
   );

@@ -1,10 +1,10 @@
-import { allFamilies } from "../curves/family.ts";
-import { shown } from "../core/shown.ts";
 import { checkShape } from "../core/checkShape.ts";
 import { checkedRatio } from "../core/economics.ts";
 import { pow } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
+import { shown } from "../core/shown.ts";
 import { curveOf } from "../curves/catalogue.ts";
+import { allFamilies } from "../curves/family.ts";
 import type { TruthCurve } from "./truthCurves.ts";
 
 /**

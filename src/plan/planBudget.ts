@@ -76,7 +76,7 @@ export function planBudget(
   const { hybrids = 1, seedsPerUnit = 80_000, seedCostPerThousand, costPerPlot, costPerEnvironment } = options;
   const metres = (measure: Measure<LengthUnit>, name: string): number => {
     check(
-      measure?.value > 0 && metresPer[measure.unit] !== undefined,
+      measure?.value > 0 && Object.hasOwn(metresPer, measure.unit),
       "invalid-option",
       `budget.${name} must be a measure such as { value: 30, unit: "ft" }`,
     );

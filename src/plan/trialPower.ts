@@ -262,7 +262,12 @@ function designsOf({ densities, blocks = 4, sites = 1, years = 1 }: TrialPowerOp
 }[] {
   check(densities.length > 0, "invalid-option", "densities is empty");
   const sets = (typeof densities[0] === "number" ? [densities] : densities) as readonly (readonly number[])[];
-  const list = (value: number | readonly number[]): readonly number[] => (typeof value === "number" ? [value] : value);
+  const list = (value: number | readonly number[]): readonly number[] => {
+    const values = typeof value === "number" ? [value] : value;
+    checkShape(values, "blocks, sites and years", "numbers", "invalid-option");
+    return values;
+  };
+  for (const set of sets) checkShape(set, "densities", "numbers", "invalid-option");
   const designs = sets.flatMap((set) =>
     list(years).flatMap((y) =>
       list(sites).flatMap((s) =>

@@ -1,5 +1,6 @@
 import { checkShape } from "../core/checkShape.ts";
 import { csvCell } from "../core/csvCell.ts";
+import { check } from "../core/errors.ts";
 import type { GeoJsonCollection, ZoneSource } from "./zone.ts";
 import type { PlannedZone, ZonePlan } from "./zonePlan.ts";
 
@@ -125,6 +126,12 @@ function keptTable(
 function checkSource(source: ZoneSource | null): void {
   if (source === null) return;
   checkShape(source, "source", { kind: "text" });
-  if (source.kind === "csv") checkShape(source, "source", { header: "labels", rows: "list" });
-  else checkShape(source.collection, "source.collection", { features: "objects" });
+  if (source.kind === "csv") {
+    checkShape(source, "source", { header: "labels", rows: "list" });
+    check(
+      source.rows.every(Array.isArray) && source.header.every((name) => typeof name === "string"),
+      "invalid-data",
+      "source must be what readZones gave: a header of texts and rows of cells",
+    );
+  } else checkShape(source.collection, "source.collection", { features: "objects" });
 }
