@@ -154,7 +154,7 @@ function stripNoise(
 
 function metresOf({ value, unit }: Measure<LengthUnit>, name: string): number {
   check(
-    value > 0 && Number.isFinite(value) && metresPer[unit] !== undefined,
+    value > 0 && Number.isFinite(value) && Object.hasOwn(metresPer, unit),
     "invalid-option",
     `${name} must be a measure such as { value: 750, unit: "ft" }, got ${value} ${unit}`,
   );
