@@ -36,7 +36,11 @@ export function analyzeTrial(
   trial: Trial,
   options: AnalyzeOptions & { readonly issues?: readonly Issue[] } = {},
 ): TrialAnalysis {
-  check(trial?.schema === "standcurve/trial/1", "invalid-data", "analyzeTrial needs a trial made by readTrial");
+  check(
+    typeof trial === "object" && trial !== null && trial.schema === "standcurve/trial/1",
+    "invalid-data",
+    "analyzeTrial needs a trial made by readTrial",
+  );
   const settings = settle(trial, options);
   const usable = usablePlots(trial);
   const between = settings.between ?? commonRange(usable);

@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import { type Family, innerFamilies } from "../curves/family.ts";
 import type { Trial } from "../trial/trial.ts";
@@ -58,6 +59,29 @@ export interface AnalyzeOptions {
   readonly onProgress?: (done: number, total: number, what: string) => void;
 }
 
+/** What `AnalyzeOptions` must look like. */
+const analyzeOptionsShape: { readonly [property: string]: Shape } = {
+  families: "labels?",
+  level: "number?",
+  seed: "number?",
+  resamples: "count?",
+  between: "numbers?",
+  prices: "object?",
+  nearBestShare: "number?",
+  nearBestLoss: "number?",
+  missBy: "number?",
+  byEnvironment: "flag?",
+  standability: "flag?",
+  scrutiny: "flag?",
+  toleratedLodging: "number?",
+  lossShare: "number?",
+  mixedModels: "flag?",
+  yieldGoal: "number?",
+  extrapolateYieldGoal: "flag?",
+  onProgress: "function?",
+  issues: "objects?",
+};
+
 /** Options with defaults filled in: what the result repeats. */
 export interface AnalyzeSettings {
   readonly families: readonly Family[];
@@ -80,6 +104,14 @@ export interface AnalyzeSettings {
 }
 
 export function settle(trial: Trial, options: AnalyzeOptions): AnalyzeSettings {
+  checkShape(options, "options", analyzeOptionsShape, "invalid-option");
+  if (options.prices !== undefined)
+    checkShape(
+      options.prices,
+      "prices",
+      { grainPrice: "number", seedCostPerThousand: "number", yieldCost: "number?" },
+      "invalid-option",
+    );
   const settings = {
     families: options.families ?? innerFamilies,
     level: options.level ?? 0.95,

@@ -1,4 +1,5 @@
 import { AnalysisError, check } from "../core/errors.ts";
+import { parseJson } from "../core/parseJson.ts";
 import { version } from "../version.ts";
 import { analysisUpgrades, analysisVersion, type SavedDocument, versionOf } from "./analysisUpgrades.ts";
 import type { TrialAnalysis } from "./result.ts";
@@ -51,12 +52,10 @@ export function readAnalysis(source: unknown, { name }: ReadAnalysisOptions = {}
 function documentOf(source: unknown, what: string): SavedDocument {
   let value = source;
   if (typeof source === "string") {
-    try {
-      value = JSON.parse(source.charCodeAt(0) === 0xfeff ? source.slice(1) : source);
-    } catch (error) {
-      const why = source.trim() === "" ? "it is empty" : error instanceof Error ? error.message : String(error);
-      throw new AnalysisError("unreadable-source", `${what} is not JSON: ${why}`);
-    }
+    check(source.trim() !== "", "unreadable-source", `${what} is not JSON: it is empty`);
+    const parsed = parseJson(source);
+    if (parsed.kind === "bad") throw new AnalysisError("unreadable-source", `${what} is not JSON: ${parsed.reason}`);
+    value = parsed.value;
   }
   const isObject = typeof value === "object" && value !== null && !Array.isArray(value);
   check(isObject, "unreadable-source", `${what} is not an analysis of standcurve: it holds no object`);

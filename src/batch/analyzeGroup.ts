@@ -2,6 +2,8 @@ import { analyzeTrial } from "../analyze/analyzeTrial.ts";
 import { deriveSeed } from "../analyze/deriveSeed.ts";
 import { AnalysisError, check } from "../core/errors.ts";
 import { hashText } from "../core/hash.ts";
+import { parseJson } from "../core/parseJson.ts";
+import { shown } from "../core/shown.ts";
 import { readTable, tableHash } from "../trial/readTable.ts";
 import type { TrialReading } from "../trial/readTrial.ts";
 import type { Table } from "../trial/table.ts";
@@ -89,13 +91,17 @@ export function analyzeGroup(group: GroupInput): GroupResult {
 /**
  * The same for text: one line of JSON in, one line out.
  *
+ * @throws AnalysisError `invalid-data` when the text is not JSON, too long or too deep; as `analyzeGroup`
  * @example
  * const plots = { block: [1, 1, 1, 2, 2, 2], stand_k_ac: [20, 26, 32, 20, 26, 32], yield_bu_ac: [170, 190, 199, 174, 193, 201] };
  * const group = { schema: "standcurve/group/1", hybrid: "A", environment: null, plots, options: { resamples: 0 } };
  * JSON.parse(analyzeGroupText(JSON.stringify(group))).hybrid; // => "A"
  */
 export function analyzeGroupText(json: string): string {
-  return JSON.stringify(analyzeGroup(JSON.parse(json) as GroupInput));
+  check(typeof json === "string", "invalid-data", `a group must be a text of JSON; got ${shown(json)}`);
+  const parsed = parseJson(json);
+  if (parsed.kind === "bad") throw new AnalysisError("invalid-data", `a group must be JSON: ${parsed.reason}`);
+  return JSON.stringify(analyzeGroup(parsed.value as GroupInput));
 }
 
 /** Names everything but the plots that a result depends on. */

@@ -1,3 +1,6 @@
+import { checkShape } from "../core/checkShape.ts";
+import { check } from "../core/errors.ts";
+import { shown } from "../core/shown.ts";
 import type { GroupBy, GroupInput } from "./groupInput.ts";
 import type { GroupResult } from "./groupResult.ts";
 import { groupRows } from "./groupRows.ts";
@@ -43,6 +46,13 @@ async function* asGroups(
   source: Iterable<PlotRecord | GroupInput> | AsyncIterable<PlotRecord | GroupInput>,
   options: AnalyzeManyOptions,
 ): AsyncGenerator<GroupInput> {
+  const many: unknown = source;
+  check(
+    typeof many === "object" && many !== null && (Symbol.asyncIterator in many || Symbol.iterator in many),
+    "invalid-data",
+    `analyzeMany needs records or groups that can be iterated; got ${shown(many)}`,
+  );
+  checkShape(options, "options", "object", "invalid-option");
   const items = each(source);
   const first = await items.next();
   if (first.done === true) return;

@@ -1,3 +1,4 @@
+import { checkShape } from "../core/checkShape.ts";
 import type { GroupResult } from "./groupResult.ts";
 
 /** A result without its analysis: what resuming, joining and counting need. */
@@ -16,6 +17,7 @@ const mark = ',"analysis":';
  * groupHead(JSON.stringify(analyzeGroup(group)))?.hybrid; // => "A"
  */
 export function groupHead(line: string): GroupHead | null {
+  checkShape(line, "line", "text", "invalid-option");
   const at = line.indexOf(mark);
   if (at < 0 || !line.endsWith("}")) return null;
   try {

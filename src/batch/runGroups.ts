@@ -1,3 +1,6 @@
+import { checkShape } from "../core/checkShape.ts";
+import { check } from "../core/errors.ts";
+import { shown } from "../core/shown.ts";
 import { version } from "../version.ts";
 import { settingsHash } from "./analyzeGroup.ts";
 import { type GroupExecutor, serialExecutor, WorkerLost } from "./executor.ts";
@@ -71,8 +74,21 @@ interface Chunk {
  */
 export async function* runGroups(
   groups: AsyncIterable<GroupInput>,
-  { executor = serialExecutor, onProgress, total, clock, signal }: RunOptions = {},
+  options: RunOptions = {},
 ): AsyncGenerator<GroupLine> {
+  checkShape(
+    options,
+    "options",
+    { executor: "object?", onProgress: "function?", total: "any?", clock: "function?", signal: "object?" },
+    "invalid-option",
+  );
+  const { executor = serialExecutor, onProgress, total, clock, signal } = options;
+  const many: unknown = groups;
+  check(
+    typeof many === "object" && many !== null && (Symbol.asyncIterator in many || Symbol.iterator in many),
+    "invalid-data",
+    `groups must be iterable; got ${shown(many)}`,
+  );
   const source = chunks(groups);
   const ahead: Chunk[] = [];
   const start = clock?.() ?? 0;
@@ -162,6 +178,7 @@ async function* chunks(groups: AsyncIterable<GroupInput>): AsyncGenerator<readon
   let chunk: GroupInput[] = [];
   let rows = 0;
   for await (const group of groups) {
+    checkShape(group, "group", "standcurve/group/1");
     chunk.push(group);
     rows += rowsOf(group);
     if (chunk.length < CHUNK_GROUPS && rows < CHUNK_ROWS) continue;

@@ -1,3 +1,4 @@
+import { checkShape } from "../core/checkShape.ts";
 import { AnalysisError } from "../core/errors.ts";
 import { analyzeGroup } from "./analyzeGroup.ts";
 import type { WorkAnswer, WorkRequest } from "./workerMessages.ts";
@@ -12,6 +13,7 @@ export interface WorkerScope {
  * Makes a worker answer: the whole program of a Web Worker's file is `serveGroups(self)`.
  */
 export function serveGroups(scope: WorkerScope): void {
+  checkShape(scope, "scope", { addEventListener: "function", postMessage: "function" }, "invalid-option");
   scope.addEventListener("message", ({ data }) => scope.postMessage(answer(data as WorkRequest)));
 }
 

@@ -1,4 +1,7 @@
+import { checkShape } from "../core/checkShape.ts";
+import { check } from "../core/errors.ts";
 import { hashText } from "../core/hash.ts";
+import { shown } from "../core/shown.ts";
 import { groupKey } from "./groupRows.ts";
 
 /**
@@ -12,5 +15,7 @@ export function shardOf(
   group: { readonly hybrid: string; readonly environment: string | null },
   count: number,
 ): number {
+  checkShape(group, "group", { hybrid: "text", environment: "text|null" });
+  check(Number.isInteger(count) && count >= 1, "invalid-option", `count must be an integer >= 1, got ${shown(count)}`);
   return Number.parseInt(hashText(groupKey(group)).slice(0, 12), 16) % count;
 }

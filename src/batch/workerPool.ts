@@ -1,4 +1,6 @@
+import { checkShape } from "../core/checkShape.ts";
 import { AnalysisError, check } from "../core/errors.ts";
+import { shown } from "../core/shown.ts";
 import { type GroupExecutor, WorkerLost } from "./executor.ts";
 import type { GroupInput } from "./groupInput.ts";
 import type { WorkAnswer, WorkRequest } from "./workerMessages.ts";
@@ -24,7 +26,12 @@ interface Job {
  * @param start - starts one
  */
 export function workerPool(width: number, start: () => WorkerPort): GroupExecutor {
-  check(Number.isInteger(width) && width >= 1, "invalid-option", `workers must be an integer >= 1, got ${width}`);
+  check(
+    Number.isInteger(width) && width >= 1,
+    "invalid-option",
+    `workers must be an integer >= 1, got ${shown(width)}`,
+  );
+  checkShape(start, "start", "function", "invalid-option");
   const idle: WorkerPort[] = [];
   const busy = new Map<WorkerPort, Job>();
   const waiting: Job[] = [];

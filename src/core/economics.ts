@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "./checkShape.ts";
 import { check } from "./errors.ts";
 
 /** Prices in the data's own units. */
@@ -11,6 +12,14 @@ export interface Economics {
   /** Costs that grow with yield (drying, hauling), money per yield unit, taken off the price. Default 0. */
   readonly yieldCost?: number;
 }
+
+/** What `Economics` must look like. */
+export const economicsShape: { readonly [property: string]: Shape } = {
+  grainPrice: "number",
+  seedCost: "number",
+  establishment: "number?",
+  yieldCost: "number?",
+};
 
 /** A stand counted with error may exceed the seeds dropped a little; a share beyond this is a slip of units. */
 const MOST_ESTABLISHMENT = 1.5;
@@ -28,7 +37,9 @@ const MOST_ESTABLISHMENT = 1.5;
  *
  * Source: marginal condition price x Y'(x) = cost, any text on production economics.
  */
-export function priceRatio({ grainPrice, seedCost, establishment = 1, yieldCost = 0 }: Economics): number {
+export function priceRatio(input: Economics): number {
+  checkShape(input, "input", economicsShape);
+  const { grainPrice, seedCost, establishment = 1, yieldCost = 0 } = input;
   const net = netPrice({ grainPrice, yieldCost });
   check(Number.isFinite(seedCost) && seedCost >= 0, "invalid-option", `seedCost must be >= 0, got ${seedCost}`);
   check(

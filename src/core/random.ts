@@ -1,4 +1,6 @@
 import { log } from "./elementary.ts";
+import { check } from "./errors.ts";
+import { shown } from "./shown.ts";
 
 /**
  * A seeded stream of random numbers. Streams with the same seed and different numbers are independent for all practical
@@ -71,6 +73,11 @@ export function streamRandom(seed: number, stream: number): RandomStream {
  * bits in a typed array stay integers, in variables of a closure V8 would box them: several times the time of a draw.
  */
 export function randomState(seed: number, stream: number): Int32Array {
+  check(
+    Number.isSafeInteger(seed) && seed >= 0 && Number.isInteger(stream) && stream >= 0 && stream < 4294967296,
+    "invalid-option",
+    `seed must be an integer from 0 to 2^53 - 1 and stream one from 0 to 2^32 - 1; got ${shown(seed)} and ${shown(stream)}`,
+  );
   const state = Int32Array.of(seed, Math.floor(seed / 4294967296), stream, 1);
   for (let i = 0; i < 16; i++) nextInt32(state);
   return state;

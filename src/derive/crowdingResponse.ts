@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { expm1, log, square } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import type { Interval } from "../core/interval.ts";
@@ -17,10 +18,22 @@ export interface CrowdingInput {
   readonly yield?: ArrayLike<number>;
 }
 
+/** What `CrowdingInput` must look like. */
+export const crowdingInputShape: { readonly [property: string]: Shape } = {
+  density: "numbers",
+  trait: "numbers",
+  block: "labels?",
+  hybrid: "labels?",
+  yield: "numbers?",
+};
+
 export interface CrowdingOptions {
   /** Default 0.95. */
   readonly level?: number;
 }
+
+/** What `CrowdingOptions` must look like. */
+export const crowdingOptionsShape: { readonly [property: string]: Shape } = { level: "number?" };
 
 /** One hybrid's response to crowding, and what its yield does meanwhile. */
 export interface HybridCrowding {
@@ -88,7 +101,10 @@ export interface CrowdingResponse {
  *
  * Source: allometric slope by least squares on logarithms; -0.5 follows from density x diameter^2 = constant.
  */
-export function crowdingResponse(input: CrowdingInput, { level = 0.95 }: CrowdingOptions = {}): CrowdingResponse {
+export function crowdingResponse(input: CrowdingInput, options: CrowdingOptions = {}): CrowdingResponse {
+  checkShape(input, "input", crowdingInputShape);
+  checkShape(options, "options", crowdingOptionsShape, "invalid-option");
+  const { level = 0.95 } = options;
   const n = input.density.length;
   check(n > 0, "invalid-data", "density is empty");
   check(level > 0 && level < 1, "invalid-option", `level must be between 0 and 1, got ${level}`);

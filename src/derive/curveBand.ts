@@ -1,9 +1,10 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { pow, square } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { curveOf } from "../curves/catalogue.ts";
 import { type Family, innerFamilies, isInner } from "../curves/family.ts";
 import { fitPrepared } from "../fit/fitCurve.ts";
-import { type CurveData, type PreparedData, prepareData } from "../fit/fitData.ts";
+import { type CurveData, curveDataShape, type PreparedData, prepareData } from "../fit/fitData.ts";
 import { fQuantile, tQuantile } from "../numeric/distributions.ts";
 import { acceptedYields, type ShapeColumn } from "./acceptedYields.ts";
 
@@ -17,6 +18,14 @@ export interface CurveBandOptions {
   /** Densities, ascending; default 61 over the tested range with the tested densities among them. */
   readonly at?: readonly number[];
 }
+
+/** What `CurveBandOptions` must look like. */
+export const curveBandOptionsShape: { readonly [property: string]: Shape } = {
+  level: "number?",
+  families: "list?",
+  family: "text?",
+  at: "numbers?",
+};
 
 /** Where the expected yield of the average block may lie, density by density: plain data. */
 export interface CurveBand {
@@ -58,6 +67,8 @@ const BEYOND = [0.02, 0.05, 0.1, 0.2, 0.35, 0.5, 0.75, 1, 1.5, 2, 3, 5, 10, 30];
  * Source: test inversion, e.g. Seber & Wild (1989), Nonlinear Regression, section 5.4. Oracle: test/oracle/curveBand.json.
  */
 export function curveBand(data: CurveData, options: CurveBandOptions = {}): CurveBand {
+  checkShape(data, "data", curveDataShape);
+  checkShape(options, "options", curveBandOptionsShape, "invalid-option");
   const { level = 0.95, family = null } = options;
   check(level > 0 && level < 1, "invalid-option", `level must be between 0 and 1, got ${level}`);
   const prepared = prepareData(data);

@@ -1,5 +1,6 @@
+import { checkShape } from "../core/checkShape.ts";
 import type { CurveFit } from "../fit/curveFit.ts";
-import { type CurveData, prepareData } from "../fit/fitData.ts";
+import { type CurveData, curveDataShape, prepareData } from "../fit/fitData.ts";
 import { fitRows } from "../fit/leverage.ts";
 import { normalQuantile } from "../numeric/distributions.ts";
 
@@ -42,6 +43,8 @@ export function curveRows(
   data: CurveData,
   fit: CurveFit,
 ): { readonly rows: readonly CurveRow[]; readonly means: readonly LevelMean[] } {
+  checkShape(data, "data", curveDataShape);
+  checkShape(fit, "fit", "standcurve/curve-fit/1");
   const prepared = prepareData(data);
   const { x, y, weight, design } = prepared;
   const { curve, fitted, residuals, leverage } = fitRows(prepared, fit);

@@ -1,5 +1,7 @@
+import { checkShape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
-import type { QuadraticEstimates } from "../interval/fieller.ts";
+import { finiteResult } from "../core/finiteResult.ts";
+import { type QuadraticEstimates, quadraticEstimatesShape } from "../interval/fieller.ts";
 
 /**
  * First-order (delta, Wald) interval of the density where a quadratic's slope equals m: estimate -+ t SE.
@@ -21,6 +23,9 @@ export function deltaInterval(
   m: number,
   t: number,
 ): { readonly estimate: number; readonly stderror: number; readonly lower: number; readonly upper: number } {
+  checkShape(estimates, "estimates", quadraticEstimatesShape);
+  checkShape(m, "m", "number", "invalid-option");
+  checkShape(t, "t", "number", "invalid-option");
   const { linear, quadratic, varLinear, covariance, varQuadratic } = estimates;
   check(quadratic !== 0, "not-estimable", "a straight line has no density where its slope changes");
   check(t > 0, "invalid-option", `t must be > 0, got ${t}`);
@@ -31,6 +36,7 @@ export function deltaInterval(
     byLinear * byLinear * varLinear +
     2 * byLinear * byQuadratic * covariance +
     byQuadratic * byQuadratic * varQuadratic;
+  check(!(variance < 0), "invalid-data", `variances and covariance contradict each other: a variance of ${variance}`);
   const stderror = Math.sqrt(variance);
-  return { estimate, stderror, lower: estimate - t * stderror, upper: estimate + t * stderror };
+  return finiteResult({ estimate, stderror, lower: estimate - t * stderror, upper: estimate + t * stderror });
 }

@@ -1,8 +1,14 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import type { CurveFit } from "../fit/curveFit.ts";
 import { type PreparedData, prepareData } from "../fit/fitData.ts";
 import { fitRows } from "../fit/leverage.ts";
-import { type IntervalData, type PreparedIntervalData, prepareIntervalData } from "../interval/intervalData.ts";
+import {
+  type IntervalData,
+  intervalDataShape,
+  type PreparedIntervalData,
+  prepareIntervalData,
+} from "../interval/intervalData.ts";
 import type { Check, CheckEffect, CheckInput } from "./diagnoseCheck.ts";
 import { densityCheck, fittedCheck } from "./diagnoseMean.ts";
 import { neighbourCheck, trendCheck } from "./diagnosePosition.ts";
@@ -12,6 +18,7 @@ import {
   type DecisionOptions,
   decide,
   decisionMoves,
+  decisionOptionsShape,
   labelsOfPlots,
   moveInWords,
   type Place,
@@ -23,6 +30,9 @@ export interface DiagnoseData extends IntervalData {
   readonly order?: ArrayLike<number>;
 }
 
+/** What `DiagnoseData` must look like. */
+export const diagnoseDataShape: { readonly [property: string]: Shape } = { ...intervalDataShape, order: "numbers?" };
+
 export interface DiagnoseOptions extends DecisionOptions {
   /** Significance level at which a check says "look"; default 0.05. */
   readonly alpha?: number;
@@ -33,6 +43,15 @@ export interface DiagnoseOptions extends DecisionOptions {
   /** Word for the density unit in sentences; default none. */
   readonly densityUnit?: string;
 }
+
+/** What `DiagnoseOptions` must look like. */
+export const diagnoseOptionsShape: { readonly [property: string]: Shape } = {
+  ...decisionOptionsShape,
+  alpha: "number?",
+  seed: "number?",
+  trendDegree: "any?",
+  densityUnit: "text?",
+};
 
 export interface Diagnosis {
   readonly schema: "standcurve/diagnosis/1";
@@ -64,6 +83,8 @@ export interface Diagnosis {
  * Source: each check names its own.
  */
 export function diagnose(data: DiagnoseData, options: DiagnoseOptions = {}): Diagnosis {
+  checkShape(data, "data", diagnoseDataShape);
+  checkShape(options, "options", diagnoseOptionsShape, "invalid-option");
   const { alpha = 0.05, seed = 1, trendDegree = 2, densityUnit = "" } = options;
   check(alpha > 0 && alpha < 1, "invalid-option", `alpha must be between 0 and 1, got ${alpha}`);
   check(Number.isSafeInteger(seed) && seed >= 0, "invalid-option", `seed must be an integer >= 0, got ${seed}`);

@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { exp, log } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import type { Interval } from "../core/interval.ts";
@@ -14,6 +15,13 @@ export interface EarComponentsOptions {
   /** Precision wanted of each component's mean in one plot, as a share, for the sampling guidance; default 0.05. */
   readonly precision?: number;
 }
+
+/** What `EarComponentsOptions` must look like. */
+export const earComponentsOptionsShape: { readonly [property: string]: Shape } = {
+  level: "number?",
+  flexScore: "any?",
+  precision: "number?",
+};
 
 /** One component's part in how yield per plant falls with density. */
 export interface ComponentPart {
@@ -101,6 +109,8 @@ export interface EarComponents {
  * Source: identity of yield components; shares: Fieller (1954), JRSS B 16, 175-185.
  */
 export function earComponents(rows: readonly EarRow[], options: EarComponentsOptions = {}): EarComponents {
+  checkShape(rows, "rows", "objects");
+  checkShape(options, "options", earComponentsOptionsShape, "invalid-option");
   const { level = 0.95, precision = 0.05 } = options;
   check(level > 0 && level < 1, "invalid-option", `level must be between 0 and 1, got ${level}`);
   check(precision > 0 && precision < 1, "invalid-option", `precision must be between 0 and 1, got ${precision}`);

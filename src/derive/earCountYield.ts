@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 
 /** Counts before harvest; kernels that will not fill make early counts too high: count from the milk stage (R3) on. */
@@ -14,6 +15,15 @@ export interface EarCount {
   readonly piecesPerArea?: number;
 }
 
+/** What `EarCount` must look like. */
+export const earCountShape: { readonly [property: string]: Shape } = {
+  ears: "number",
+  rowsPerEar: "number",
+  kernelsPerRow: "number",
+  thousandKernelsPerUnit: "number",
+  piecesPerArea: "number?",
+};
+
 /**
  * Yield estimate from ear counts: ears x rows x kernels x pieces / (kernels in a yield unit), in yield units per area.
  *
@@ -25,13 +35,9 @@ export interface EarCount {
  *
  * Source: yield-component method of the extension services (Mississippi State, corn8; extension.org 35148).
  */
-export function earCountYield({
-  ears,
-  rowsPerEar,
-  kernelsPerRow,
-  thousandKernelsPerUnit,
-  piecesPerArea = 1000,
-}: EarCount): number {
+export function earCountYield(input: EarCount): number {
+  checkShape(input, "input", earCountShape);
+  const { ears, rowsPerEar, kernelsPerRow, thousandKernelsPerUnit, piecesPerArea = 1000 } = input;
   for (const [name, value] of Object.entries({ ears, rowsPerEar, kernelsPerRow })) {
     check(value >= 0 && Number.isFinite(value), "invalid-option", `${name} must be >= 0, got ${value}`);
   }

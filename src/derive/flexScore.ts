@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { log } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import type { CurveFit } from "../fit/curveFit.ts";
@@ -9,6 +10,9 @@ export interface FlexOptions {
   /** Allow reference densities outside the tested range; default false. */
   readonly extrapolate?: boolean;
 }
+
+/** What `FlexOptions` must look like. */
+export const flexOptionsShape: { readonly [property: string]: Shape } = { between: "numbers", extrapolate: "flag?" };
 
 /** How far plants make up for missing neighbours, between two densities. */
 export interface FlexScore {
@@ -41,7 +45,10 @@ export interface FlexScore {
  *
  * Source: definition from the identity Y = x w; at a smooth optimum eps is exactly 1.
  */
-export function flexScore(fit: CurveFit, { between, extrapolate = false }: FlexOptions): FlexScore {
+export function flexScore(fit: CurveFit, options: FlexOptions): FlexScore {
+  checkShape(fit, "fit", "standcurve/curve-fit/1");
+  checkShape(options, "options", flexOptionsShape, "invalid-option");
+  const { between, extrapolate = false } = options;
   const [x1, x2] = between;
   check(x1 > 0 && x2 > x1 && Number.isFinite(x2), "invalid-option", `between needs 0 < x1 < x2, got [${x1}, ${x2}]`);
   const curve = fittedCurve(fit);
@@ -84,6 +91,8 @@ function without(between: readonly [number, number], reason: string): FlexScore 
  * compensationElasticity(fit, 40); // => 1 - 40 / 120
  */
 export function compensationElasticity(fit: CurveFit, density: number): number | null {
+  checkShape(fit, "fit", "standcurve/curve-fit/1");
+  checkShape(density, "density", "number", "invalid-option");
   check(density > 0, "invalid-option", `density must be > 0, got ${density}`);
   const curve = fittedCurve(fit);
   const level = curve.mean(density);

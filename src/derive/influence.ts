@@ -1,11 +1,18 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import { prepareData } from "../fit/fitData.ts";
-import { type IntervalData, type PreparedIntervalData, prepareIntervalData } from "../interval/intervalData.ts";
+import {
+  type IntervalData,
+  intervalDataShape,
+  type PreparedIntervalData,
+  prepareIntervalData,
+} from "../interval/intervalData.ts";
 import {
   type Decision,
   type DecisionOptions,
   decide,
   decisionMoves,
+  decisionOptionsShape,
   labelsOfPlots,
   moveInWords,
   type Place,
@@ -16,6 +23,12 @@ export interface InfluenceOptions extends DecisionOptions {
   /** Word for the density unit in sentences, such as "thousand plants/ac"; default none. */
   readonly densityUnit?: string;
 }
+
+/** What `InfluenceOptions` must look like. */
+export const influenceOptionsShape: { readonly [property: string]: Shape } = {
+  ...decisionOptionsShape,
+  densityUnit: "text?",
+};
 
 export type LeftOutKind = "plot" | "block" | "density" | "environment";
 
@@ -69,6 +82,8 @@ const WORST = 5;
  * Source: deletion diagnostics as in Belsley, Kuh & Welsch (1980), Regression Diagnostics, applied to the decision.
  */
 export function influence(data: IntervalData, options: InfluenceOptions = {}): Influence {
+  checkShape(data, "data", intervalDataShape);
+  checkShape(options, "options", influenceOptionsShape, "invalid-option");
   const prepared = prepareIntervalData(data);
   const base = decide(prepared, options);
   check(base !== null, "not-estimable", `${prepared.x.length} plots are too few to choose a curve`);

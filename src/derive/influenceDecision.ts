@@ -1,3 +1,4 @@
+import type { Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import { type Family, innerFamilies } from "../curves/family.ts";
 import type { CurveFit } from "../fit/curveFit.ts";
@@ -34,6 +35,14 @@ export interface DecisionOptions {
   /** Names of the plots in sentences, shape [n]; default their numbers from 1. */
   readonly plotLabels?: readonly string[];
 }
+
+/** What `DecisionOptions` must look like. */
+export const decisionOptionsShape: { readonly [property: string]: Shape } = {
+  families: "list?",
+  priceRatio: "number?",
+  between: "numbers?",
+  plotLabels: "labels?",
+};
 
 /** Names of the plots as sentences use them. */
 export function labelsOfPlots(nobs: number, labels: readonly string[] | undefined): readonly string[] {

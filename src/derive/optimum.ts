@@ -1,4 +1,5 @@
-import { type Economics, priceRatio } from "../core/economics.ts";
+import { checkShape, type Shape } from "../core/checkShape.ts";
+import { type Economics, economicsShape, priceRatio } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import type { CurveFit } from "../fit/curveFit.ts";
 import { type FittedCurve, fittedCurve } from "../fit/fittedCurve.ts";
@@ -40,6 +41,12 @@ export interface AgronomicOptions {
   readonly step?: number;
 }
 
+/** What `AgronomicOptions` must look like. */
+export const agronomicOptionsShape: { readonly [property: string]: Shape } = {
+  nearBestShare: "number?",
+  step: "number?",
+};
+
 /**
  * Density that maximises the fitted yield inside the tested range: the smallest one when several do.
  *
@@ -51,7 +58,10 @@ export interface AgronomicOptions {
  * const fit = fitCurve("quadratic", { density: [20, 25, 30, 35, 40], yield: [150, 175, 190, 195, 190] });
  * agronomicOptimum(fit).kind; // => "interior"
  */
-export function agronomicOptimum(fit: CurveFit, { nearBestShare = 0.01, step }: AgronomicOptions = {}): Optimum {
+export function agronomicOptimum(fit: CurveFit, options: AgronomicOptions = {}): Optimum {
+  checkShape(fit, "fit", "standcurve/curve-fit/1");
+  checkShape(options, "options", agronomicOptionsShape, "invalid-option");
+  const { nearBestShare = 0.01, step } = options;
   check(
     nearBestShare >= 0 && nearBestShare < 1,
     "invalid-option",
@@ -66,6 +76,13 @@ export interface EconomicOptions extends Economics {
   readonly nearBestLoss?: number;
   readonly step?: number;
 }
+
+/** What `EconomicOptions` must look like. */
+export const economicOptionsShape: { readonly [property: string]: Shape } = {
+  ...economicsShape,
+  nearBestLoss: "number?",
+  step: "number?",
+};
 
 /** An economic optimum; `nearBest` and `costOfMissing` are in money per area. */
 export interface EconomicOptimum extends Optimum {
@@ -91,6 +108,8 @@ export interface EconomicOptimum extends Optimum {
  * Source: dY/dx = price ratio, as in Carmer & Jackobs (1965), Agronomy Journal 57, 241-244.
  */
 export function economicOptimum(fit: CurveFit, options: EconomicOptions): EconomicOptimum {
+  checkShape(fit, "fit", "standcurve/curve-fit/1");
+  checkShape(options, "options", economicOptionsShape, "invalid-option");
   const { nearBestLoss = 1, step, establishment = 1, yieldCost = 0 } = options;
   check(nearBestLoss >= 0, "invalid-option", `nearBestLoss must be >= 0, got ${nearBestLoss}`);
   const r = priceRatio(options);

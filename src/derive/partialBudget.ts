@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { netPrice } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 
@@ -14,6 +15,15 @@ export interface BudgetChange {
   readonly yieldCost?: number;
 }
 
+/** What `BudgetChange` must look like. */
+export const budgetChangeShape: { readonly [property: string]: Shape } = {
+  addedSeed: "number",
+  seedCost: "number",
+  addedYield: "number",
+  grainPrice: "number",
+  yieldCost: "number?",
+};
+
 /**
  * What a change of seeding rate costs and brings: cost = seed, value = yield x net price, net = value - cost, and the yield
  * that would just pay for the seed.
@@ -24,12 +34,14 @@ export interface BudgetChange {
  *
  * Source: partial budgeting; worked figures of Iowa strip trials 2009-13 in the tests.
  */
-export function partialBudget({ addedSeed, seedCost, addedYield, grainPrice, yieldCost = 0 }: BudgetChange): {
+export function partialBudget(input: BudgetChange): {
   readonly cost: number;
   readonly value: number;
   readonly net: number;
   readonly breakEvenYield: number;
 } {
+  checkShape(input, "input", budgetChangeShape);
+  const { addedSeed, seedCost, addedYield, grainPrice, yieldCost = 0 } = input;
   const price = netPrice({ grainPrice, yieldCost });
   check(
     [addedSeed, seedCost, addedYield].every(Number.isFinite),

@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import type { Interval } from "../core/interval.ts";
 import type { Family } from "../curves/family.ts";
@@ -10,14 +11,21 @@ import {
   estimateOf,
   type ResampleOptions,
   readDraws,
+  resampleOptionsShape,
   streamCount,
 } from "../interval/bootstrapJob.ts";
-import { type IntervalData, type PreparedIntervalData, prepareIntervalData } from "../interval/intervalData.ts";
+import {
+  type IntervalData,
+  intervalDataShape,
+  type PreparedIntervalData,
+  prepareIntervalData,
+} from "../interval/intervalData.ts";
 import { type BootstrapDistribution, summarise } from "../interval/limits.ts";
 import { independenceWarning, optimumIntervalPrepared } from "../interval/optimumInterval.ts";
 import { replicator } from "../interval/replicator.ts";
 import type { Scalar } from "../interval/scalar.ts";
 import { scalarInterval } from "../interval/scalarInterval.ts";
+import { quantityShape } from "../trial/quantities.ts";
 import { type CurveQuantity, describeQuantity, type Quantity, quantityScalar, ratioOf } from "./quantity.ts";
 
 export interface QuantityIntervalOptions extends ResampleOptions {
@@ -35,6 +43,16 @@ export interface QuantityIntervalOptions extends ResampleOptions {
   /** Thresholds, in the unit of the quantity: adds the probability of being above each, from the bootstrap. */
   readonly above?: number | readonly number[];
 }
+
+/** What `QuantityIntervalOptions` must look like. */
+export const quantityIntervalOptionsShape: { readonly [property: string]: Shape } = {
+  ...resampleOptionsShape,
+  method: "text?",
+  family: "text?",
+  calibrate: "flag?",
+  simulations: "count?",
+  above: "any?",
+};
 
 /** How probable it is that a quantity lies above a threshold, as the share of replicates in which it does. */
 export interface QuantityProbability {
@@ -84,6 +102,9 @@ export function quantityInterval(
   quantity: Quantity,
   options: QuantityIntervalOptions = {},
 ): QuantityInterval {
+  checkShape(data, "data", intervalDataShape);
+  checkShape(quantity, "quantity", quantityShape);
+  checkShape(options, "options", quantityIntervalOptionsShape, "invalid-option");
   const { method = quantity.kind === "difference" ? "bootstrap" : "envelope", level = 0.95, family } = options;
   check(level > 0 && level < 1, "invalid-option", `level must be between 0 and 1, got ${level}`);
   check(

@@ -1,4 +1,5 @@
-import type { Economics } from "../core/economics.ts";
+import { checkShape } from "../core/checkShape.ts";
+import { type Economics, economicsShape } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import type { CurveFit } from "../fit/curveFit.ts";
 import { fittedCurve } from "../fit/fittedCurve.ts";
@@ -30,6 +31,9 @@ export interface ReturnCurve {
  * Math.max(...curve.loss) <= 0; // => true
  */
 export function returnCurve(fit: CurveFit, economics: Economics, densities: readonly number[]): ReturnCurve {
+  checkShape(fit, "fit", "standcurve/curve-fit/1");
+  checkShape(economics, "economics", economicsShape);
+  checkShape(densities, "densities", "numbers");
   const { grainPrice, seedCost, establishment = 1, yieldCost = 0 } = economics;
   const optimum = economicOptimum(fit, economics);
   check(optimum.density !== null && optimum.kind !== "none", "invalid-option", "every density returns the same here");

@@ -1,3 +1,4 @@
+import { checkShape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import type { CurveFit } from "../fit/curveFit.ts";
 import { type EconomicOptimum, type EconomicOptions, economicOptimum } from "./optimum.ts";
@@ -29,6 +30,15 @@ export function priceSensitivity(
   grainPrices: readonly number[],
   options: Omit<EconomicOptions, "seedCost" | "grainPrice"> = {},
 ): SensitivityCell[] {
+  checkShape(fit, "fit", "standcurve/curve-fit/1");
+  checkShape(seedCosts, "seedCosts", "numbers");
+  checkShape(grainPrices, "grainPrices", "numbers");
+  checkShape(
+    options,
+    "options",
+    { establishment: "number?", yieldCost: "number?", nearBestLoss: "number?", step: "number?" },
+    "invalid-option",
+  );
   check(
     seedCosts.length > 0 && grainPrices.length > 0,
     "invalid-option",

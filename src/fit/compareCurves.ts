@@ -1,12 +1,14 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { checkedRatio } from "../core/economics.ts";
 import { exp } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
+import { shown } from "../core/shown.ts";
 import { curveOf } from "../curves/catalogue.ts";
-import { type Family, innerFamilies } from "../curves/family.ts";
+import { allFamilies, type Family, innerFamilies } from "../curves/family.ts";
 import { goldenSection } from "../numeric/goldenSection.ts";
 import type { CurveFit } from "./curveFit.ts";
 import { fitPrepared } from "./fitCurve.ts";
-import { type CurveData, type PreparedData, prepareData } from "./fitData.ts";
+import { type CurveData, curveDataShape, type PreparedData, prepareData } from "./fitData.ts";
 import { type LackOfFit, lackOfFit, pureError } from "./lackOfFit.ts";
 
 export interface CompareOptions {
@@ -15,6 +17,12 @@ export interface CompareOptions {
   /** Seed cost per stand unit / grain price, yield units per density unit, for the optima compared; default 0 (agronomic). */
   readonly priceRatio?: number;
 }
+
+/** What `CompareOptions` must look like. */
+export const compareOptionsShape: { readonly [property: string]: Shape } = {
+  families: "labels?",
+  priceRatio: "number?",
+};
 
 /** One family's place in the comparison. */
 export interface CurveRank {
@@ -83,6 +91,8 @@ const GRID = 60;
  * Inference, ch. 2.
  */
 export function compareCurves(data: CurveData, options: CompareOptions = {}): CurveComparison {
+  checkShape(data, "data", curveDataShape);
+  checkShape(options, "options", compareOptionsShape, "invalid-option");
   return comparePrepared(prepareData(data), options);
 }
 
@@ -92,6 +102,12 @@ export function comparePrepared(
   { families = innerFamilies, priceRatio = 0 }: CompareOptions = {},
 ): CurveComparison {
   check(families.length > 0, "invalid-option", "families is empty; name at least one");
+  for (const family of families)
+    check(
+      allFamilies.includes(family),
+      "invalid-option",
+      `unknown family "${shown(family)}"; choose among ${allFamilies.join(", ")}`,
+    );
   checkedRatio(priceRatio);
   const fits = families.map((family) => fitPrepared(family, data));
   const pure = pureError(data);

@@ -1,7 +1,8 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import { allFamilies, type Family, isInner } from "../curves/family.ts";
 import type { CurveFit } from "./curveFit.ts";
-import { type CurveData, type PreparedData, prepareData } from "./fitData.ts";
+import { type CurveData, curveDataShape, type PreparedData, prepareData } from "./fitData.ts";
 import { fitInner } from "./fitInner.ts";
 import { fitSmooth } from "./fitSmooth.ts";
 
@@ -12,6 +13,9 @@ export interface FitCurveOptions {
    */
   readonly direction?: "rising" | "any";
 }
+
+/** What `FitCurveOptions` must look like. */
+export const fitCurveOptionsShape: { readonly [property: string]: Shape } = { direction: "text?" };
 
 /**
  * Least-squares fit of one response family with block effects and weights.
@@ -31,7 +35,11 @@ export interface FitCurveOptions {
  *
  * Source: exact profile over the join, see `numeric/joinDesign.ts`. Oracle: test/oracle, R 4.2.2 lm and profile search.
  */
-export function fitCurve(family: Family, data: CurveData, { direction = "rising" }: FitCurveOptions = {}): CurveFit {
+export function fitCurve(family: Family, data: CurveData, options: FitCurveOptions = {}): CurveFit {
+  checkShape(family, "family", "text", "invalid-option");
+  checkShape(data, "data", curveDataShape);
+  checkShape(options, "options", fitCurveOptionsShape, "invalid-option");
+  const { direction = "rising" } = options;
   check(
     allFamilies.includes(family),
     "invalid-option",

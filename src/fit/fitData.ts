@@ -1,3 +1,4 @@
+import type { Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import { type JoinDesign, joinDesign } from "../numeric/joinDesign.ts";
 
@@ -12,6 +13,14 @@ export interface CurveData {
   /** Relative precision of each plot; shape [n], > 0. Default: 1. */
   readonly weight?: ArrayLike<number>;
 }
+
+/** What `CurveData` must look like. */
+export const curveDataShape: { readonly [property: string]: Shape } = {
+  density: "numbers",
+  yield: "numbers",
+  block: "labels?",
+  weight: "numbers?",
+};
 
 /** The same after checking, as typed arrays with numbered blocks. */
 export interface PreparedData {

@@ -1,3 +1,4 @@
+import { checkShape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import { curveOf } from "../curves/catalogue.ts";
 import type { CurveFit } from "./curveFit.ts";
@@ -41,6 +42,8 @@ export function fittedCurve(fit: CurveFit): FittedCurve {
  * predictCurve(fit, [25, 35]); // => [105, 115]
  */
 export function predictCurve(fit: CurveFit, densities: ArrayLike<number>): number[] {
+  checkShape(fit, "fit", "standcurve/curve-fit/1");
+  checkShape(densities, "densities", "numbers");
   const curve = fittedCurve(fit);
   return Array.from(densities, (x) => curve.mean(x));
 }
@@ -56,6 +59,8 @@ export function predictCurve(fit: CurveFit, densities: ArrayLike<number>): numbe
  * marginalYield(fit, [25, 35]); // => [1, 1]
  */
 export function marginalYield(fit: CurveFit, densities: ArrayLike<number>): number[] {
+  checkShape(fit, "fit", "standcurve/curve-fit/1");
+  checkShape(densities, "densities", "numbers");
   const curve = fittedCurve(fit);
   return Array.from(densities, (x) => curve.slope(x));
 }

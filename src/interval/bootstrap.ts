@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { checkedRatio } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import type { Family, InnerFamily } from "../curves/family.ts";
@@ -12,12 +13,18 @@ import {
   plainLayout,
   type ResampleOptions,
   readDraws,
+  resampleOptionsShape,
   STREAM_SIZE,
   streamCount,
 } from "./bootstrapJob.ts";
 import { type CurveDraws, emptyDraws } from "./curveDraws.ts";
 import type { Multipliers } from "./errorSampler.ts";
-import { type IntervalData, type PreparedIntervalData, prepareIntervalData } from "./intervalData.ts";
+import {
+  type IntervalData,
+  intervalDataShape,
+  type PreparedIntervalData,
+  prepareIntervalData,
+} from "./intervalData.ts";
 import type { BootstrapDistribution, LimitKind, QuantileRule } from "./limits.ts";
 import { flexScalar, optimumScalar, type Scalar } from "./scalar.ts";
 import type { Scheme } from "./scheme.ts";
@@ -30,6 +37,14 @@ export interface BootstrapOptions extends ResampleOptions {
   /** Return every replicate as well; default false. */
   readonly keep?: boolean;
 }
+
+/** What `BootstrapOptions` must look like. */
+export const bootstrapOptionsShape: { readonly [property: string]: Shape } = {
+  ...resampleOptionsShape,
+  priceRatio: "number?",
+  between: "numbers?",
+  keep: "flag?",
+};
 
 /** Replicates one by one; an optimum at or beyond an end of the range is that end, no response is null. */
 export interface BootstrapReplicates {
@@ -83,6 +98,8 @@ export interface BootstrapResult {
  * Source: Davison & Hinkley (1997), Bootstrap Methods and their Application, algorithm 6.1 and eq. 6.9.
  */
 export function bootstrapCurves(data: IntervalData, options: BootstrapOptions = {}): BootstrapResult {
+  checkShape(data, "data", intervalDataShape);
+  checkShape(options, "options", bootstrapOptionsShape, "invalid-option");
   return finishBootstrap(bootstrapJob(prepareIntervalData(data), options), options);
 }
 
@@ -109,7 +126,9 @@ export interface BootstrapPart {
  * @example
  * bootstrapStreamCount({ resamples: 2000 }) >= 1; // => true
  */
-export function bootstrapStreamCount({ resamples = 2000 }: Pick<BootstrapOptions, "resamples">): number {
+export function bootstrapStreamCount(options: Pick<BootstrapOptions, "resamples">): number {
+  checkShape(options, "options", { resamples: "number?" }, "invalid-option");
+  const { resamples = 2000 } = options;
   return streamCount({ resamples });
 }
 
@@ -131,6 +150,10 @@ export function bootstrapStreams(
   from: number,
   to: number,
 ): BootstrapPart {
+  checkShape(data, "data", intervalDataShape);
+  checkShape(options, "options", bootstrapOptionsShape, "invalid-option");
+  checkShape(from, "from", "number", "invalid-option");
+  checkShape(to, "to", "number", "invalid-option");
   const job = bootstrapJob(prepareIntervalData(data), options);
   const streams = streamCount(job);
   check(
@@ -157,6 +180,9 @@ export function mergeBootstrap(
   options: BootstrapOptions,
   parts: readonly BootstrapPart[],
 ): BootstrapResult {
+  checkShape(data, "data", intervalDataShape);
+  checkShape(options, "options", bootstrapOptionsShape, "invalid-option");
+  checkShape(parts, "parts", "objects");
   const job = bootstrapJob(prepareIntervalData(data), options);
   const draws = emptyDraws(job.resamples);
   let next = 0;

@@ -1,3 +1,4 @@
+import type { Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import { type Family, type InnerFamily, innerFamilies, isInner } from "../curves/family.ts";
 import { type CurveComparison, comparePrepared } from "../fit/compareCurves.ts";
@@ -18,7 +19,7 @@ import {
 } from "./limits.ts";
 import { type Replicator, replicator } from "./replicator.ts";
 import type { Scalar } from "./scalar.ts";
-import { members, planResampling, type ResamplingPlan, type SchemeOptions } from "./scheme.ts";
+import { members, planResampling, type ResamplingPlan, type SchemeOptions, schemeOptionsShape } from "./scheme.ts";
 
 /** Everything about resampling that is the same for all quantities. */
 export interface ResampleOptions extends SchemeOptions {
@@ -35,6 +36,17 @@ export interface ResampleOptions extends SchemeOptions {
   /** Quantile rule of the limits; default 7. */
   readonly quantile?: QuantileRule;
 }
+
+/** What `ResampleOptions` must look like. */
+export const resampleOptionsShape: { readonly [property: string]: Shape } = {
+  ...schemeOptionsShape,
+  families: "list?",
+  seed: "number?",
+  resamples: "count?",
+  level: "number?",
+  limits: "any?",
+  quantile: "text?",
+};
 
 /** A bootstrap that has been checked and can be run stream by stream. */
 export interface BootstrapJob {

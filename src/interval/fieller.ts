@@ -1,4 +1,6 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
+import { finiteResult } from "../core/finiteResult.ts";
 
 /** Estimates and covariance of y = … + b1 x + b2 x^2, in any units. */
 export interface QuadraticEstimates {
@@ -8,6 +10,15 @@ export interface QuadraticEstimates {
   readonly covariance: number;
   readonly varQuadratic: number;
 }
+
+/** What `QuadraticEstimates` must look like. */
+export const quadraticEstimatesShape: { readonly [property: string]: Shape } = {
+  linear: "number",
+  quadratic: "number",
+  varLinear: "number",
+  covariance: "number",
+  varQuadratic: "number",
+};
 
 /**
  * Fieller's confidence set for the optimum (m - b1) / (2 b2) of a quadratic. `interval`: between lower and upper.
@@ -32,6 +43,9 @@ export type FiellerSet =
  * Source: Fieller (1954), JRSS B 16, 175-185; Bachmaier (2009), Statistical Papers 50, 649-660 for the optimum of a quadratic.
  */
 export function fiellerSet(estimates: QuadraticEstimates, m: number, t: number): FiellerSet {
+  checkShape(estimates, "estimates", quadraticEstimatesShape);
+  checkShape(m, "m", "number", "invalid-option");
+  checkShape(t, "t", "number", "invalid-option");
   check(t > 0, "invalid-option", `t must be > 0, got ${t}`);
   const p = m - estimates.linear;
   const q = 2 * estimates.quadratic;
@@ -44,10 +58,15 @@ export function fiellerSet(estimates: QuadraticEstimates, m: number, t: number):
   const c = p * p - t2 * vpp;
   const discriminant = b * b - a * c;
   const g = q === 0 ? Number.MAX_VALUE : (t2 * vqq) / (q * q);
-  if (a === 0 || discriminant < 0) return { kind: "whole-line", g };
+  if (a === 0 || discriminant < 0) return finiteResult({ kind: "whole-line", g } as const);
   // The two roots without cancellation: one from the sum, the other from the product.
   const root = Math.sqrt(discriminant);
   const far = (b + (b >= 0 ? root : -root)) / a;
   const near = far === 0 ? 0 : c / a / far;
-  return { kind: a > 0 ? "interval" : "outside", lower: Math.min(far, near), upper: Math.max(far, near), g };
+  return finiteResult({
+    kind: a > 0 ? "interval" : "outside",
+    lower: Math.min(far, near),
+    upper: Math.max(far, near),
+    g,
+  } as const);
 }

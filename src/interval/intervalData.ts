@@ -1,5 +1,6 @@
+import type { Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
-import { type CurveData, type PreparedData, prepareData } from "../fit/fitData.ts";
+import { type CurveData, curveDataShape, type PreparedData, prepareData } from "../fit/fitData.ts";
 
 /** Plots of one curve with what their layout says about which of them belong together. */
 export interface IntervalData extends CurveData {
@@ -8,6 +9,13 @@ export interface IntervalData extends CurveData {
   /** Strip, or any other unit whose plots share one deviation and are resampled together; shape [n]. Default: each plot alone. */
   readonly cluster?: ArrayLike<string | number>;
 }
+
+/** What `IntervalData` must look like. */
+export const intervalDataShape: { readonly [property: string]: Shape } = {
+  ...curveDataShape,
+  environment: "labels?",
+  cluster: "labels?",
+};
 
 /** Groups of plots: the number of each plot's group and the groups' labels in order of first appearance. */
 export interface Grouping {

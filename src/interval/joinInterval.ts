@@ -1,7 +1,8 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import type { Interval, Piece } from "../core/interval.ts";
 import { fitPrepared } from "../fit/fitCurve.ts";
-import { type CurveData, prepareData } from "../fit/fitData.ts";
+import { type CurveData, curveDataShape, prepareData } from "../fit/fitData.ts";
 import { fQuantile } from "../numeric/distributions.ts";
 import { joinResponse } from "../numeric/joinDesign.ts";
 import { acceptedJoins, quadraticMoments, type Range, reciprocalRanges, withinCutoff } from "./acceptance.ts";
@@ -13,6 +14,13 @@ export interface JoinIntervalOptions {
   /** `rising` (default) or `any`, as in `fitCurve`. */
   readonly direction?: "rising" | "any";
 }
+
+/** What `JoinIntervalOptions` must look like. */
+export const joinIntervalOptionsShape: { readonly [property: string]: Shape } = {
+  family: "text",
+  level: "number?",
+  direction: "text?",
+};
 
 /** Confidence set of a join. Its ends may lie above the tested range; open ends are null. */
 export interface JoinInterval extends Interval {
@@ -38,6 +46,8 @@ export interface JoinInterval extends Interval {
  * Source: Seber & Wild (1989), Nonlinear Regression, section 5.4. Oracle: test/oracle, dense profile search in R.
  */
 export function joinInterval(data: CurveData, options: JoinIntervalOptions): JoinInterval {
+  checkShape(data, "data", curveDataShape);
+  checkShape(options, "options", joinIntervalOptionsShape, "invalid-option");
   const { family, level = 0.95, direction = "rising" } = options;
   check(level > 0 && level < 1, "invalid-option", `level must be between 0 and 1, got ${level}`);
   check(

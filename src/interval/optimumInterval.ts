@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { checkedRatio, priceRatio } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import type { Interval, Piece } from "../core/interval.ts";
@@ -13,7 +14,12 @@ import { bootstrapJob, distribution, drawStreams, plainLayout, streamCount } fro
 import { calibrate } from "./calibrate.ts";
 import type { Multipliers } from "./errorSampler.ts";
 import { fiellerSet } from "./fieller.ts";
-import { type IntervalData, type PreparedIntervalData, prepareIntervalData } from "./intervalData.ts";
+import {
+  type IntervalData,
+  intervalDataShape,
+  type PreparedIntervalData,
+  prepareIntervalData,
+} from "./intervalData.ts";
 import type { LimitKind, QuantileRule } from "./limits.ts";
 import { optimumSet } from "./optimumSets.ts";
 import { optimumScalar } from "./scalar.ts";
@@ -56,6 +62,28 @@ export interface OptimumIntervalOptions {
   readonly limits?: LimitKind;
   readonly quantile?: QuantileRule;
 }
+
+/** What `OptimumIntervalOptions` must look like. */
+export const optimumIntervalOptionsShape: { readonly [property: string]: Shape } = {
+  target: "text?",
+  method: "text?",
+  family: "text?",
+  families: "list?",
+  level: "number?",
+  priceRatio: "number?",
+  grainPrice: "number?",
+  seedCost: "number?",
+  establishment: "number?",
+  yieldCost: "number?",
+  calibrate: "flag?",
+  simulations: "count?",
+  seed: "number?",
+  resamples: "count?",
+  scheme: "text?",
+  multipliers: "text?",
+  limits: "any?",
+  quantile: "text?",
+};
 
 /** Interval of an optimum density. Ends that touch the tested range are open: "this trial does not bound it". */
 export interface OptimumInterval extends Interval {
@@ -104,6 +132,8 @@ export interface Cutoff {
  * bench/coverage.md.
  */
 export function optimumInterval(data: IntervalData, options: OptimumIntervalOptions = {}): OptimumInterval {
+  checkShape(data, "data", intervalDataShape);
+  checkShape(options, "options", optimumIntervalOptionsShape, "invalid-option");
   return optimumIntervalPrepared(prepareIntervalData(data), options);
 }
 

@@ -1,3 +1,4 @@
+import type { Shape } from "../core/checkShape.ts";
 import { pow } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import type { CurveFit } from "../fit/curveFit.ts";
@@ -17,6 +18,9 @@ export interface SchemeOptions {
   /** Of the wild scheme; default `rademacher`, `webb` with fewer than 12 units. */
   readonly multipliers?: Multipliers;
 }
+
+/** What `SchemeOptions` must look like. */
+export const schemeOptionsShape: { readonly [property: string]: Shape } = { scheme: "text?", multipliers: "any?" };
 
 /** A scheme that suits the design, with what is drawn and what to be wary of. */
 export interface ResamplingPlan {

@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import { fUpper } from "../numeric/distributions.ts";
 import { extendBasis, projectedSquares } from "../numeric/orthogonalBasis.ts";
@@ -40,6 +41,15 @@ export interface StrataInput {
   readonly maxOrder?: number;
 }
 
+/** What `StrataInput` must look like. */
+export const strataInputShape: { readonly [property: string]: Shape } = {
+  yield: "numbers",
+  treatments: "list",
+  blocks: "list?",
+  units: "list",
+  maxOrder: "number?",
+};
+
 /**
  * Analysis of variance in strata: every treatment is tested against the variation of the units it was applied to.
  *
@@ -63,6 +73,7 @@ export interface StrataInput {
  * Source: Nelder (1965), Proc. R. Soc. A 283, 147-178. Oracle: R's aov(Error(...)), anova_share.json.
  */
 export function analyseStrata(input: StrataInput): { strata: Stratum[]; spread: string[] } {
+  checkShape(input, "input", strataInputShape);
   const n = input.yield.length;
   check(n >= 2, "invalid-data", `an analysis of variance needs at least 2 plots, got ${n}`);
   check(
@@ -70,6 +81,8 @@ export function analyseStrata(input: StrataInput): { strata: Stratum[]; spread: 
     "not-offered",
     `strata are worked out plot by plot, up to 6,000 plots; ${n} call for fitMixedResponse`,
   );
+  for (const factor of [...input.treatments, ...(input.blocks ?? []), ...input.units])
+    checkShape(factor, "factor", { name: "text", labels: "labels" });
   for (const { name, labels } of [...input.treatments, ...(input.blocks ?? []), ...input.units]) {
     check(labels.length === n, "length-mismatch", `yield has ${n} values but ${name} has ${labels.length}`);
   }

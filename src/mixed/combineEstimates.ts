@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { log, pow, square } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { chiSquareUpper, tQuantile, tTwoSided } from "../numeric/distributions.ts";
@@ -20,6 +21,13 @@ export interface CombineOptions {
   /** Keep the Hartung-Knapp factor at 1 or above (the modified rule for few or unequal studies); default true. */
   readonly floor?: boolean;
 }
+
+/** What `CombineOptions` must look like. */
+export const combineOptionsShape: { readonly [property: string]: Shape } = {
+  level: "number?",
+  hartungKnapp: "flag?",
+  floor: "flag?",
+};
 
 /** A combined estimate; flagged as made from summaries, not from plots. */
 export interface CombinedEstimate {
@@ -66,6 +74,8 @@ export function combineEstimates(
   estimates: readonly SummaryEstimate[],
   options: CombineOptions = {},
 ): CombinedEstimate {
+  checkShape(estimates, "estimates", "objects");
+  checkShape(options, "options", combineOptionsShape, "invalid-option");
   const { level = 0.95, hartungKnapp = true, floor = true } = options;
   const k = estimates.length;
   check(level > 0 && level < 1, "invalid-option", `level must be between 0 and 1, got ${level}`);

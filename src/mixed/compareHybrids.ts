@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { type Economics, priceRatio } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import type { Interval } from "../core/interval.ts";
@@ -31,6 +32,17 @@ export interface CompareOptions {
   /** Seed of the draws; default 1. */
   readonly seed?: number;
 }
+
+/** What the options must look like. */
+const compareHybridsOptionsShape: { readonly [property: string]: Shape } = {
+  curve: "text?",
+  prices: "object?",
+  between: "numbers?",
+  level: "number?",
+  pairs: "text?",
+  draws: "count?",
+  seed: "number?",
+};
 
 /** One hybrid in the comparison. */
 export interface ComparedHybrid extends MixedOptimum {
@@ -99,6 +111,8 @@ export interface HybridComparison {
  * comparison.hybrids.length; // => 2
  */
 export function compareHybrids(data: MixedData | Trial, options: CompareOptions = {}): HybridComparison {
+  checkShape(data, "data", "object");
+  checkShape(options, "options", compareHybridsOptionsShape, "invalid-option");
   const { curve = "quadratic", level = 0.95, draws = 4000, seed = 1 } = options;
   check(
     curve === "linear" || curve === "quadratic",

@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { type Economics, priceRatio } from "../core/economics.ts";
 import { pow } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
@@ -21,6 +22,15 @@ export interface FieldTrendData {
   readonly block?: ArrayLike<string | number>;
 }
 
+/** What `FieldTrendData` must look like. */
+export const fieldTrendDataShape: { readonly [property: string]: Shape } = {
+  density: "numbers",
+  yield: "numbers",
+  position: "numbers",
+  line: "labels?",
+  block: "labels?",
+};
+
 export interface FieldTrendOptions {
   /** Default "quadratic". */
   readonly curve?: "linear" | "quadratic";
@@ -34,6 +44,16 @@ export interface FieldTrendOptions {
   /** Confidence level, default 0.95. */
   readonly level?: number;
 }
+
+/** What `FieldTrendOptions` must look like. */
+export const fieldTrendOptionsShape: { readonly [property: string]: Shape } = {
+  curve: "text?",
+  degree: "any?",
+  correlated: "flag?",
+  nugget: "flag?",
+  prices: "object?",
+  level: "number?",
+};
 
 /** One of the two analyses. */
 export interface TrendAnalysis {
@@ -95,6 +115,8 @@ const CONFOUNDED = 0.8;
  * Source: Cullis & Gleeson (1991), Biometrics 47, 1449-1460; Gilmour et al. (1997), JABES 2, 269-293.
  */
 export function fieldTrend(data: FieldTrendData, options: FieldTrendOptions = {}): FieldTrend {
+  checkShape(data, "data", fieldTrendDataShape);
+  checkShape(options, "options", fieldTrendOptionsShape, "invalid-option");
   const { curve = "quadratic", degree = 1, correlated = true, nugget = true, level = 0.95 } = options;
   const n = data.density.length;
   for (const [name, column] of Object.entries(data) as [string, ArrayLike<unknown> | undefined][]) {

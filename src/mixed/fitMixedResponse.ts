@@ -1,3 +1,4 @@
+import { checkShape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import type { Trial } from "../trial/trial.ts";
 import { conditionalModes, modeBlocks } from "./conditionalModes.ts";
@@ -5,7 +6,7 @@ import { densityUnits } from "./densityUnits.ts";
 import { kenwardRoger } from "./kenwardRoger.ts";
 import { environmentCurves, meanCurves } from "./mixedCurves.ts";
 import { mixedDataOf } from "./mixedData.ts";
-import type { MixedData, MixedOptions, MixedResponseFit } from "./mixedResponse.ts";
+import { type MixedData, type MixedOptions, type MixedResponseFit, mixedOptionsShape } from "./mixedResponse.ts";
 import { remlStatus, varianceComponents } from "./remlFit.ts";
 import { satterthwaite } from "./satterthwaite.ts";
 import { type MixedSolution, solveMixedResponse } from "./solveMixedResponse.ts";
@@ -37,6 +38,7 @@ import { varianceParameters } from "./varianceParameters.ts";
  * Oracle: test/oracle/mixed/mixedDense.R and lme4.
  */
 export function fitMixedResponse(data: MixedData | Trial, options: MixedOptions = {}): MixedResponseFit {
+  checkShape(options, "options", mixedOptionsShape, "invalid-option");
   return describeMixed(solveMixedResponse(mixedDataOf(data), options), options.df ?? "satterthwaite");
 }
 

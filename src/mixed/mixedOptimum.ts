@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { type Economics, priceRatio } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import {
@@ -19,6 +20,14 @@ export interface MixedOptimumOptions {
   /** Confidence level, default 0.95. */
   readonly level?: number;
 }
+
+/** What `MixedOptimumOptions` must look like. */
+export const mixedOptimumOptionsShape: { readonly [property: string]: Shape } = {
+  hybrid: "text?",
+  prices: "object?",
+  between: "numbers?",
+  level: "number?",
+};
 
 /** Optima and flex score of the curve expected on average over environments. */
 export interface MixedOptimum {
@@ -45,6 +54,8 @@ export interface MixedOptimum {
  * mixedOptimum(fit).agronomic.kind; // => "interior"
  */
 export function mixedOptimum(fit: MixedResponseFit, options: MixedOptimumOptions = {}): MixedOptimum {
+  checkShape(fit, "fit", "standcurve/mixed-response/1");
+  checkShape(options, "options", mixedOptimumOptionsShape, "invalid-option");
   const level = options.level ?? 0.95;
   check(level > 0 && level < 1, "invalid-option", `level must be between 0 and 1, got ${level}`);
   const curve = meanCurveOf(fit, options.hybrid);

@@ -1,3 +1,4 @@
+import type { Shape } from "../core/checkShape.ts";
 import type { ConditionalModes } from "./conditionalModes.ts";
 import type { RemlStatus, VarianceComponent } from "./remlFit.ts";
 
@@ -24,6 +25,17 @@ export interface MixedData {
   /** Relative precision of each plot, [n], > 0; default 1. */
   readonly weight?: ArrayLike<number>;
 }
+
+/** What `MixedData` must look like. */
+export const mixedDataShape: { readonly [property: string]: Shape } = {
+  density: "numbers",
+  yield: "numbers",
+  environment: "labels",
+  block: "labels?",
+  hybrid: "labels?",
+  mainPlot: "labels?",
+  weight: "numbers?",
+};
 
 export interface MixedOptions {
   /** Default "quadratic". */
@@ -52,6 +64,18 @@ export interface MixedOptions {
   /** z = (density - centre) / scale; default: middle and half width of the tested range. */
   readonly scaling?: Scaling;
 }
+
+/** What `MixedOptions` must look like. */
+export const mixedOptionsShape: { readonly [property: string]: Shape } = {
+  curve: "text?",
+  random: "any?",
+  covariance: "text?",
+  hybrids: "any?",
+  hybridByEnvironment: "list?",
+  onSingular: "text?",
+  df: "text?",
+  scaling: "object?",
+};
 
 export type HybridEffect = "curves" | "level" | "random" | "pooled";
 

@@ -1,5 +1,7 @@
+import { checkShape } from "../core/checkShape.ts";
 import { pow, square } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
+import { finiteResult } from "../core/finiteResult.ts";
 import { fUpper } from "../numeric/distributions.ts";
 
 /** One orthogonal-polynomial contrast among density means, or what remains after some of them. */
@@ -38,6 +40,9 @@ export function orthogonalPolynomials(
   replication: readonly number[],
   degree: number,
 ): number[][] {
+  checkShape(levels, "levels", "numbers");
+  checkShape(replication, "replication", "numbers");
+  checkShape(degree, "degree", "number", "invalid-option");
   const k = levels.length;
   check(replication.length === k, "length-mismatch", `${k} levels but ${replication.length} replications`);
   check(degree >= 1 && degree < k, "invalid-option", `degree must be from 1 to ${k - 1}, got ${degree}`);
@@ -86,16 +91,23 @@ export function polynomialContrasts(
   dfError: number,
   maxDegree = 3,
 ): PolynomialContrast[] {
+  checkShape(levels, "levels", "numbers");
+  checkShape(means, "means", "numbers");
+  checkShape(replication, "replication", "numbers");
+  checkShape(msError, "msError", "number|null");
+  checkShape(dfError, "dfError", "number", "invalid-option");
+  checkShape(maxDegree, "maxDegree", "number", "invalid-option");
   const k = levels.length;
   const degree = Math.min(maxDegree, k - 1);
   const coefficients = orthogonalPolynomials(levels, replication, degree);
   const total = replication.reduce((sum, n) => sum + n, 0);
   const grand = means.reduce((sum, m, l) => sum + replication[l] * m, 0) / total;
   const between = means.reduce((sum, m, l) => sum + replication[l] * square(m - grand), 0);
+  check(msError === null || msError > 0, "invalid-data", `msError must be > 0 or null, got ${msError}`);
   const row = (contrast: string, c: readonly number[] | null, df: number, ss: number): PolynomialContrast => {
     const ms = ss / df;
     const f = msError !== null && dfError > 0 ? ms / msError : null;
-    return { contrast, coefficients: c, df, ss, ms, f, p: f === null ? null : fUpper(f, df, dfError) };
+    return finiteResult({ contrast, coefficients: c, df, ss, ms, f, p: f === null ? null : fUpper(f, df, dfError) });
   };
   const squares = coefficients.map((c) => {
     let along = 0;

@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { pow } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { tQuantile } from "../numeric/distributions.ts";
@@ -15,6 +16,14 @@ export interface PredictOptions {
   /** Confidence level, default 0.95. */
   readonly level?: number;
 }
+
+/** What `PredictOptions` must look like. */
+export const predictOptionsShape: { readonly [property: string]: Shape } = {
+  density: "numbers",
+  hybrid: "text?",
+  environment: "text?",
+  level: "number?",
+};
 
 /** Expected yield at one density. */
 export interface Prediction {
@@ -57,6 +66,8 @@ export const FEWEST_FOR_PREDICTION = 5;
  * predictResponse(fit, { density: [3, 4] }).rows.length; // => 2
  */
 export function predictResponse(fit: MixedResponseFit, options: PredictOptions): Predictions {
+  checkShape(fit, "fit", "standcurve/mixed-response/1");
+  checkShape(options, "options", predictOptionsShape, "invalid-option");
   const { level = 0.95, environment } = options;
   check(level > 0 && level < 1, "invalid-option", `level must be between 0 and 1, got ${level}`);
   check(options.density.every(Number.isFinite), "invalid-option", "density must be finite numbers");

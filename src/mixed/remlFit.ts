@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { type ConditionalModes, conditionalModes } from "./conditionalModes.ts";
 import { kenwardRoger } from "./kenwardRoger.ts";
 import type { RandomTerm } from "./randomTerm.ts";
@@ -31,6 +32,14 @@ export interface RemlFitData {
   readonly weight?: ArrayLike<number>;
 }
 
+/** What `RemlFitData` must look like. */
+export const remlFitDataShape: { readonly [property: string]: Shape } = {
+  y: "numbers",
+  x: "list",
+  random: "list",
+  weight: "numbers?",
+};
+
 export interface RemlFitOptions {
   /** Names of the fixed columns; default "b1", "b2", ... */
   readonly names?: readonly string[];
@@ -39,6 +48,13 @@ export interface RemlFitOptions {
   /** Degrees of freedom and, for Kenward-Roger, widened standard errors; default "satterthwaite". */
   readonly df?: "satterthwaite" | "kenward-roger";
 }
+
+/** What `RemlFitOptions` must look like. */
+export const remlFitOptionsShape: { readonly [property: string]: Shape } = {
+  names: "labels?",
+  method: "text?",
+  df: "text?",
+};
 
 /** A linear mixed model as plain data. */
 export interface RemlFit {
@@ -77,6 +93,10 @@ export interface RemlFit {
  * Source: Patterson & Thompson (1971), Biometrika 58, 545-554. Oracle: test/oracle/mixed/mixedDense.R.
  */
 export function remlFit(data: RemlFitData, options: RemlFitOptions = {}): RemlFit {
+  checkShape(data, "data", remlFitDataShape);
+  checkShape(options, "options", remlFitOptionsShape, "invalid-option");
+  for (const column of data.x) checkShape(column, "x", "numbers");
+  for (const term of data.random) checkShape(term, "random", { name: "text", group: "labels" });
   const names = options.names ?? data.x.map((_, j) => `b${j + 1}`);
   const model = solveReml({
     y: data.y,

@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import type { Economics } from "../core/economics.ts";
 import { pow } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
@@ -23,6 +24,18 @@ export interface YieldGoalOptions {
   /** Confidence level, default 0.95. */
   readonly level?: number;
 }
+
+/** What `YieldGoalOptions` must look like. */
+export const yieldGoalOptionsShape: { readonly [property: string]: Shape } = {
+  yieldGoal: "number",
+  referenceDensity: "number?",
+  hybrid: "text?",
+  prices: "object?",
+  between: "numbers?",
+  densities: "numbers?",
+  extrapolate: "flag?",
+  level: "number?",
+};
 
 /** The response expected in a field of a given yield level. */
 export type YieldGoalResponse = YieldGoalAnswer | YieldGoalRefusal;
@@ -85,6 +98,8 @@ const FEWEST_ENVIRONMENTS = 5;
  * Source: conditional mean of a multivariate normal; Rao (1973), Linear Statistical Inference, 8a.2.
  */
 export function responseAtYieldGoal(fit: MixedResponseFit, options: YieldGoalOptions): YieldGoalResponse {
+  checkShape(fit, "fit", "standcurve/mixed-response/1");
+  checkShape(options, "options", yieldGoalOptionsShape, "invalid-option");
   const { yieldGoal, level = 0.95 } = options;
   check(Number.isFinite(yieldGoal), "invalid-option", `yieldGoal must be a finite number, got ${yieldGoal}`);
   check(level > 0 && level < 1, "invalid-option", `level must be between 0 and 1, got ${level}`);
@@ -267,6 +282,13 @@ export function responseByYieldClass(
   fit: MixedResponseFit,
   options: Omit<YieldGoalOptions, "yieldGoal"> & { readonly classes?: number } = {},
 ): YieldClass[] {
+  checkShape(fit, "fit", "standcurve/mixed-response/1");
+  checkShape(
+    options,
+    "options",
+    { ...yieldGoalOptionsShape, yieldGoal: "number?", classes: "number?" },
+    "invalid-option",
+  );
   const { classes = 3 } = options;
   const count = fit.environments.length;
   check(

@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { checkedRatio } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import type { Trial } from "../trial/trial.ts";
@@ -19,6 +20,16 @@ export interface ShrinkOptions extends Pick<MixedOptions, "covariance" | "hybrid
   /** Confidence level, default 0.95. */
   readonly level?: number;
 }
+
+/** What `ShrinkOptions` must look like. */
+export const shrinkOptionsShape: { readonly [property: string]: Shape } = {
+  covariance: "text?",
+  hybridByEnvironment: "list?",
+  scaling: "object?",
+  curve: "text?",
+  priceRatio: "number?",
+  level: "number?",
+};
 
 /** A hybrid's curve before and after borrowing from the rest. */
 export interface ShrunkenHybrid {
@@ -78,6 +89,7 @@ const PARTS: readonly RandomPart[] = ["intercept", "slope", "curvature"];
  * Source: Robinson (1991), Statistical Science 6, 15-32.
  */
 export function shrinkHybridCurves(data: MixedData | Trial, options: ShrinkOptions = {}): ShrunkenHybrids {
+  checkShape(options, "options", shrinkOptionsShape, "invalid-option");
   const { curve = "quadratic", priceRatio = 0, level = 0.95, ...rest } = options;
   checkedRatio(priceRatio);
   const plots = mixedDataOf(data);

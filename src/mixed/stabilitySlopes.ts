@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { square } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { tQuantile, tTwoSided } from "../numeric/distributions.ts";
@@ -9,6 +10,13 @@ export interface StabilityData {
   readonly hybrid: ArrayLike<string | number>;
   readonly environment: ArrayLike<string | number>;
 }
+
+/** What `StabilityData` must look like. */
+export const stabilityDataShape: { readonly [property: string]: Shape } = {
+  yield: "numbers",
+  hybrid: "labels",
+  environment: "labels",
+};
 
 /** How one hybrid responds to better environments. */
 export interface StabilitySlope {
@@ -58,6 +66,8 @@ export interface StabilitySlopes {
  * Source: Finlay & Wilkinson (1963), Aust. J. Agric. Res. 14, 742-754. Oracle: the table of Sharma (1988).
  */
 export function stabilitySlopes(data: StabilityData, options: { readonly level?: number } = {}): StabilitySlopes {
+  checkShape(data, "data", stabilityDataShape);
+  checkShape(options, "options", { level: "number?" }, "invalid-option");
   const level = options.level ?? 0.95;
   check(level > 0 && level < 1, "invalid-option", `level must be between 0 and 1, got ${level}`);
   const n = data.yield.length;

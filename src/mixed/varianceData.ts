@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import type { Trial } from "../trial/trial.ts";
 
@@ -16,6 +17,19 @@ export interface VarianceData {
   readonly column?: ArrayLike<number | null>;
   readonly order?: ArrayLike<number | null>;
 }
+
+/** What `VarianceData` must look like; numbers are looked at one by one, since some may be null. */
+const varianceDataShape: { readonly [property: string]: Shape } = {
+  yield: "holes",
+  density: "numbers",
+  block: "labels?",
+  hybrid: "labels?",
+  environment: "labels?",
+  mainPlot: "labels?",
+  row: "holes?",
+  column: "holes?",
+  order: "holes?",
+};
 
 /** The same as plain rows, missing plots left out. */
 export interface VariancePlots {
@@ -41,6 +55,7 @@ export interface VariancePlots {
  */
 export function variancePlots(data: VarianceData | Trial): VariancePlots {
   if ("plots" in data) {
+    checkShape(data, "data", "standcurve/trial/1");
     const plots = data.plots.filter((plot) => plot.excluded === null && (plot.seedingRate ?? plot.density) !== null);
     const { position } = { position: plots.map((plot) => plot.position) };
     const has = (key: "row" | "column" | "order"): boolean => position.some((at) => at[key] !== null);
@@ -55,6 +70,7 @@ export function variancePlots(data: VarianceData | Trial): VariancePlots {
       ...(has("order") ? { order: position.map((at) => at.order) } : {}),
     });
   }
+  checkShape(data, "data", varianceDataShape);
   const n = data.yield.length;
   for (const [name, column] of Object.entries(data) as [string, ArrayLike<unknown> | undefined][]) {
     if (column === undefined) continue;

@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import type { Trial } from "../trial/trial.ts";
 import { cellMeans } from "./adjustedMeans.ts";
@@ -23,6 +24,14 @@ export interface VarianceOptions {
   /** Largest plots x columns^2 of an unbalanced table, a measure of its cost; default 2e9. */
   readonly largest?: number;
 }
+
+/** What `VarianceOptions` must look like. */
+export const varianceOptionsShape: { readonly [property: string]: Shape } = {
+  wholePlot: "any?",
+  level: "number?",
+  means: "flag?",
+  largest: "number?",
+};
 
 export type VarianceDesign = "completely-randomised" | "randomised-complete-block" | "split-plot";
 
@@ -82,6 +91,8 @@ export interface VarianceTable {
  * Source: Gomez & Gomez (1984), Statistical Procedures for Agricultural Research, chapters 2, 3, 8; Nelder (1965).
  */
 export function varianceTable(data: VarianceData | Trial, options: VarianceOptions = {}): VarianceTable {
+  checkShape(data, "data", "object");
+  checkShape(options, "options", varianceOptionsShape, "invalid-option");
   const { level = 0.95, means: wanted = true, largest = 2e9 } = options;
   check(level > 0 && level < 1, "invalid-option", `level must be between 0 and 1, got ${level}`);
   check(largest > 0, "invalid-option", `largest must be > 0, got ${largest}`);

@@ -1,4 +1,5 @@
 import type { Issue } from "../core/issue.ts";
+import { parseJson } from "../core/parseJson.ts";
 import { issueLog } from "../trial/issueLog.ts";
 import { textParts } from "./textParts.ts";
 
@@ -15,13 +16,10 @@ export function jsonLines(bytes: AsyncIterable<Uint8Array | string>): JsonLines 
     line += 1;
     const plain = line === 1 && text.startsWith("\ufeff") ? text.slice(1) : text;
     if (plain.trim() === "") return null;
-    try {
-      const value: unknown = JSON.parse(plain);
-      if (typeof value === "object" && value !== null && !Array.isArray(value))
-        return value as Readonly<Record<string, unknown>>;
-    } catch {
-      // reported below
-    }
+    const parsed = parseJson(plain);
+    const value = parsed.kind === "value" ? parsed.value : null;
+    if (typeof value === "object" && value !== null && !Array.isArray(value))
+      return value as Readonly<Record<string, unknown>>;
     log.add({
       severity: "error",
       code: "not-a-json-object",

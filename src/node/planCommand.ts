@@ -3,6 +3,7 @@ import { analyzeTrial } from "../analyze/analyzeTrial.ts";
 import { readAnalysis } from "../analyze/readAnalysis.ts";
 import type { TrialAnalysis } from "../analyze/result.ts";
 import { AnalysisError, check } from "../core/errors.ts";
+import { parseJson } from "../core/parseJson.ts";
 import { checkLayout } from "../plan/checkLayout.ts";
 import { type ChooseDensitiesOptions, chooseDensities, type DensityCriterion } from "../plan/chooseDensities.ts";
 import { layoutCsv } from "../plan/layoutCsv.ts";
@@ -348,12 +349,9 @@ async function sourceOf(file: string): Promise<Trial | TrialAnalysis | LayoutPla
         `"${file}" cannot be read: ${error instanceof Error ? error.message : String(error)}`,
       );
     });
-    let value: { schema?: string } | null;
-    try {
-      value = JSON.parse(text);
-    } catch {
-      throw new AnalysisError("unreadable-source", `"${file}" is not JSON`);
-    }
+    const parsed = parseJson(text);
+    if (parsed.kind === "bad") throw new AnalysisError("unreadable-source", `"${file}" is not JSON: ${parsed.reason}`);
+    const value = parsed.value as { readonly schema?: string } | null;
     if (value?.schema === "standcurve/layout-plan/1") return value as unknown as LayoutPlan;
     check(
       value?.schema?.startsWith?.("standcurve/trial-analysis/") === true,

@@ -1,5 +1,9 @@
+import { check } from "../core/errors.ts";
 import type { Issue } from "../core/issue.ts";
 import { encodingGuessed } from "./readTrialFile.ts";
+
+/** Bytes of one line at most: 256 MB. */
+const longestLine = 2 ** 28;
 
 /** Text decoded part by part. */
 export interface TextParts extends AsyncIterable<string> {
@@ -10,13 +14,17 @@ export interface TextParts extends AsyncIterable<string> {
 /**
  * Decodes a stream: UTF-8, UTF-16 with its byte order mark; from the first part that is not UTF-8 on, Windows-1252. Parts end at line
  * ends, so that a letter of several bytes is never cut.
+ *
+ * @throws AnalysisError `unreadable-source` when a line is longer than 256 MB
  */
 export function textParts(bytes: AsyncIterable<Uint8Array | string>): TextParts {
   const issues: Issue[] = [];
   return {
     issues,
     async *[Symbol.asyncIterator]() {
-      let kept: Uint8Array = new Uint8Array(0);
+      // Pieces without a line end yet: joined once, so that one long line costs no more than many short ones.
+      let kept: Uint8Array[] = [];
+      let length = 0;
       let wide: InstanceType<typeof TextDecoder> | null = null;
       let first = true;
       let guessed = false;
@@ -33,28 +41,42 @@ export function textParts(bytes: AsyncIterable<Uint8Array | string>): TextParts 
       };
       for await (const given of bytes) {
         const piece: Uint8Array = typeof given === "string" ? new TextEncoder().encode(given) : given;
-        const part = kept.length === 0 ? piece : Buffer.concat([kept, piece]);
-        kept = new Uint8Array(0);
-        if (first && part.length < 2) {
-          kept = part;
-          continue;
-        }
+        kept.push(piece);
+        length += piece.length;
+        if (first && length < 2) continue;
         if (first) {
-          const start = part.subarray(0, 2).join(",");
+          const start = joined(kept).subarray(0, 2).join(",");
           if (start === "255,254") wide = new TextDecoder("utf-16le");
           if (start === "254,255") wide = new TextDecoder("utf-16be");
-          first = false;
         }
         if (wide !== null) {
-          yield wide.decode(part, { stream: true });
+          yield wide.decode(first ? joined(kept) : piece, { stream: true });
+          first = false;
+          kept = [];
+          length = 0;
           continue;
         }
-        const end = Math.max(part.lastIndexOf(10), part.lastIndexOf(13)) + 1;
-        if (end > 0) yield decode(part.subarray(0, end));
-        kept = part.subarray(end);
+        first = false;
+        const end = Math.max(piece.lastIndexOf(10), piece.lastIndexOf(13)) + 1;
+        if (end > 0) {
+          const part = joined(kept);
+          const cut = part.length - piece.length + end;
+          yield decode(part.subarray(0, cut));
+          kept = [part.subarray(cut)];
+          length = part.length - cut;
+        }
+        check(
+          length <= longestLine,
+          "unreadable-source",
+          `a line is longer than ${longestLine / 2 ** 20} MB: this is not a table, nor JSON in lines`,
+        );
       }
       if (wide !== null) yield wide.decode();
-      else if (kept.length > 0) yield decode(kept);
+      else if (length > 0) yield decode(joined(kept));
     },
   };
+}
+
+function joined(parts: readonly Uint8Array[]): Uint8Array {
+  return parts.length === 1 ? (parts[0] as Uint8Array) : Buffer.concat(parts);
 }

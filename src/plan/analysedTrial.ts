@@ -1,7 +1,8 @@
+import type { Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import type { Family } from "../curves/family.ts";
 import type { DensityUnit, YieldUnit } from "../trial/trial.ts";
-import type { AnalysedScatter } from "./plotNoise.ts";
+import { type AnalysedScatter, analysedScatterShape } from "./plotNoise.ts";
 
 /** One fit of an analysis, as far as planning needs it; a `CurveFit` is one. */
 export interface AnalysedFit {
@@ -50,6 +51,14 @@ export interface AnalysedTrial extends AnalysedScatter {
     readonly environments: readonly (AnalysedCurve | { readonly kind: "not-estimable"; readonly reason: string })[];
   }[];
 }
+
+/** What `AnalysedTrial` must look like. */
+export const analysedTrialShape: { readonly [property: string]: Shape } = {
+  ...analysedScatterShape,
+  schema: "text",
+  trial: "object",
+  hybrids: "list",
+};
 
 /** The analysed curve of one hybrid: the named one, or the only one. */
 export function analysedCurve(analysis: AnalysedTrial, hybrid?: string): AnalysedCurve {

@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import { streamRandom } from "../core/random.ts";
 import type { Trial } from "../trial/trial.ts";
@@ -62,6 +63,12 @@ export interface CheckLayoutOptions {
   readonly seed?: number;
 }
 
+/** What `CheckLayoutOptions` must look like. */
+export const checkLayoutOptionsShape: { readonly [property: string]: Shape } = {
+  permutations: "count?",
+  seed: "number?",
+};
+
 /** Patterns rarer than this in random layouts are reported: one sound layout in a hundred is reported too. */
 const RARE = 0.01;
 
@@ -80,8 +87,11 @@ const RARE = 0.01;
  */
 export function checkLayout(
   plots: readonly CheckedPlot[] | { readonly plots: readonly CheckedPlot[] } | Trial,
-  { permutations = 1999, seed = 1 }: CheckLayoutOptions = {},
+  options: CheckLayoutOptions = {},
 ): LayoutCheck {
+  checkShape(Array.isArray(plots) ? { plots } : plots, "plots", { plots: "objects" });
+  checkShape(options, "options", checkLayoutOptionsShape, "invalid-option");
+  const { permutations = 1999, seed = 1 } = options;
   checkCount(permutations, seed);
   const all = plotsOf(plots).filter((plot) => (plot.kind ?? "plot") === "plot" && plot.seedingRate !== null);
   check(all.length > 0, "invalid-data", "no plot of the plan has a seeding rate");

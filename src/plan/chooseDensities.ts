@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { checkedRatio } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import type { DensityUnit, YieldUnit } from "../trial/trial.ts";
@@ -49,6 +50,25 @@ export interface ChooseDensitiesOptions {
   readonly densityUnit?: DensityUnit;
   readonly yieldUnit?: YieldUnit;
 }
+
+/** What `ChooseDensitiesOptions` must look like. */
+export const chooseDensitiesOptionsShape: { readonly [property: string]: Shape } = {
+  prior: "any",
+  steps: "object",
+  count: "count?",
+  blocks: "count?",
+  environments: "number?",
+  sigma: "any",
+  criterion: "text?",
+  compareWith: "list?",
+  tooHigh: "flag?",
+  priceRatio: "number?",
+  level: "number?",
+  simulations: "count?",
+  seed: "number?",
+  densityUnit: "text?",
+  yieldUnit: "text?",
+};
 
 /** A set of densities with everything it was judged by. */
 export interface JudgedDensities extends DensityScore, DensityTrial {
@@ -119,6 +139,7 @@ const TOO_HIGH = 1.25;
  * Source: Atkinson, Donev & Tobias (2007), Optimum Experimental Designs, ch. 10, 18, 20.
  */
 export function chooseDensities(options: ChooseDensitiesOptions): DensityChoice {
+  checkShape(options, "options", chooseDensitiesOptionsShape, "invalid-option");
   const {
     count = 6,
     blocks = 4,
@@ -299,6 +320,7 @@ function stepsOf(steps: ChooseDensitiesOptions["steps"]): number[] {
     // Steps in decimal units (0.1) are rounded back to what a person would write.
     return Array.from({ length: last + 1 }, (_, i) => Number((from + i * step).toPrecision(12)));
   }
+  checkShape(steps, "steps", "numbers", "invalid-option");
   return [...steps].sort((a, b) => a - b);
 }
 

@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { square } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { betaUpper, chiSquareUpper, fQuantile } from "../numeric/distributions.ts";
@@ -50,6 +51,15 @@ export interface ContrastPowerOptions {
   readonly alpha?: number;
 }
 
+/** What `ContrastPowerOptions` must look like. */
+export const contrastPowerOptionsShape: { readonly [property: string]: Shape } = {
+  contrast: "numbers",
+  means: "numbers",
+  blocks: "count",
+  sigma: "number",
+  alpha: "number?",
+};
+
 /**
  * Chance that an analysis of variance of complete blocks finds a contrast between densities: P(F > F crit) for the
  * noncentral F with 1 and (m - 1)(blocks - 1) degrees of freedom, lambda = blocks (sum c mu)^2 / (sigma^2 sum c^2).
@@ -59,7 +69,9 @@ export interface ContrastPowerOptions {
  * const power = contrastPower({ contrast: [-3, -1, 1, 3], means: [180, 184, 188, 192], blocks: 4, sigma: 8 });
  * power.toFixed(4); // => "0.5144"
  */
-export function contrastPower({ contrast, means, blocks, sigma, alpha = 0.05 }: ContrastPowerOptions): number {
+export function contrastPower(options: ContrastPowerOptions): number {
+  checkShape(options, "options", contrastPowerOptionsShape, "invalid-option");
+  const { contrast, means, blocks, sigma, alpha = 0.05 } = options;
   const m = means.length;
   check(contrast.length === m, "length-mismatch", `contrast has ${contrast.length} values but means has ${m}`);
   const size = contrast.reduce((sum, c) => sum + Math.abs(c), 0);
@@ -82,6 +94,7 @@ export function contrastPower({ contrast, means, blocks, sigma, alpha = 0.05 }: 
  * linearContrast([20, 30, 40]); // => [-10, 0, 10]
  */
 export function linearContrast(densities: readonly number[]): number[] {
+  checkShape(densities, "densities", "numbers");
   const mean = densities.reduce((sum, x) => sum + x, 0) / densities.length;
   return densities.map((x) => x - mean);
 }

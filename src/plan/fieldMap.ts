@@ -1,3 +1,4 @@
+import { checkShape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import type { LayoutPlan, PlanPlot } from "./layoutPlan.ts";
 
@@ -14,6 +15,8 @@ import type { LayoutPlan, PlanPlot } from "./layoutPlan.ts";
  * fieldMap(plan).includes("A 30"); // => true
  */
 export function fieldMap(plan: LayoutPlan, environment?: string): string {
+  checkShape(plan, "plan", "standcurve/layout-plan/1");
+  checkShape(environment, "environment", "text?", "invalid-option");
   const several = plan.environments.length > 1;
   check(
     !several || (environment !== undefined && plan.environments.includes(environment)),

@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { csvCell } from "../core/csvCell.ts";
 import { check } from "../core/errors.ts";
 import type { YieldUnit } from "../trial/trial.ts";
@@ -20,6 +21,15 @@ export interface LayoutCsvOptions {
   readonly borders?: boolean;
 }
 
+/** What `LayoutCsvOptions` must look like. */
+export const layoutCsvOptionsShape: { readonly [property: string]: Shape } = {
+  harvest: "text?",
+  yieldUnit: "text?",
+  weightUnit: "text?",
+  lodging: "flag?",
+  borders: "flag?",
+};
+
 /**
  * A plan as a CSV file to take to the field: one line a plot in planting order, with empty columns for stand, harvest and
  * lodging whose headers `readTrial` understands with their units.
@@ -32,6 +42,8 @@ export interface LayoutCsvOptions {
  * Source: RFC 4180 for the format.
  */
 export function layoutCsv(plan: LayoutPlan, options: LayoutCsvOptions = {}): string {
+  checkShape(plan, "plan", "standcurve/layout-plan/1");
+  checkShape(options, "options", layoutCsvOptionsShape, "invalid-option");
   const perAcre = plan.densityUnit.endsWith("/ac") || plan.densityUnit.endsWith("/ft2");
   const {
     harvest = "yield",

@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { hypot } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { type LengthUnit, type Measure, metresPer } from "../trial/units.ts";
@@ -17,6 +18,16 @@ export interface GeoJsonOptions {
   /** Include borders and fillers; default true. */
   readonly borders?: boolean;
 }
+
+/** What `GeoJsonOptions` must look like. */
+export const geoJsonOptionsShape: { readonly [property: string]: Shape } = {
+  a: "numbers",
+  b: "numbers",
+  side: "text?",
+  lineAt: "text?",
+  environment: "text?",
+  borders: "flag?",
+};
 
 /** A GeoJSON feature of a plan. */
 export interface PlanFeature {
@@ -60,6 +71,8 @@ const DECIMALS = 8;
  * Source: RFC 7946, The GeoJSON Format (2016), sections 3.1.6 (rings), 4 (WGS84) and 5 (bounding box).
  */
 export function layoutGeoJson(plan: LayoutPlan, options: GeoJsonOptions): PlanFeatureCollection {
+  checkShape(plan, "plan", "standcurve/layout-plan/1");
+  checkShape(options, "options", geoJsonOptionsShape, "invalid-option");
   const { a, b, side = "right", lineAt = "edge", borders = true } = options;
   const { plotLength, plotWidth, alley } = plan;
   check(

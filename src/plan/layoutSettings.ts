@@ -1,4 +1,6 @@
+import type { Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
+import { shown } from "../core/shown.ts";
 import type { DensityUnit } from "../trial/trial.ts";
 import { densityUnits, type LengthUnit, type Measure, metresPer } from "../trial/units.ts";
 import type { LayoutDesign, NeighbourRule } from "./layoutPlan.ts";
@@ -41,6 +43,30 @@ export interface LayoutOptions {
   /** Start of the random numbers; default 1. Write it down: it draws the same layout again. */
   readonly seed?: number;
 }
+
+/** What `LayoutOptions` must look like. */
+export const layoutOptionsShape: { readonly [property: string]: Shape } = {
+  design: "text?",
+  hybrids: "labels",
+  rates: "numbers",
+  densityUnit: "text",
+  blocks: "count?",
+  environments: "labels?",
+  mainPlot: "text?",
+  neighbours: "text?",
+  rowsPerBlock: "number?",
+  blocksAcross: "number?",
+  borders: "object?",
+  plotLength: "any?",
+  plotWidth: "any?",
+  alley: "any?",
+  planterWidth: "any?",
+  passes: "number?",
+  fieldLength: "any?",
+  fieldWidth: "any?",
+  harvestWidth: "any?",
+  seed: "number?",
+};
 
 /** Options of a layout after checking, with defaults filled in. */
 export interface LayoutSettings {
@@ -174,15 +200,15 @@ function sizes(
   ] as const) {
     const measure = options[name];
     check(
-      measure === undefined || (measure.value > 0 && metresPer[measure.unit] !== undefined),
+      measure === undefined || (measure !== null && measure.value > 0 && Object.hasOwn(metresPer, measure.unit)),
       "invalid-option",
-      `${name} must be a measure such as { value: 30, unit: "ft" }, got ${JSON.stringify(measure)}`,
+      `${name} must be a measure such as { value: 30, unit: "ft" }, got ${shown(measure)}`,
     );
   }
   check(
-    alley === null || (alley.value >= 0 && metresPer[alley.unit] !== undefined),
+    alley === null || (alley.value >= 0 && Object.hasOwn(metresPer, alley.unit)),
     "invalid-option",
-    `alley must be a measure such as { value: 3, unit: "ft" }, got ${JSON.stringify(alley)}`,
+    `alley must be a measure such as { value: 3, unit: "ft" }, got ${shown(alley)}`,
   );
   const metres = (measure: Measure<LengthUnit>): number => measure.value * metresPer[measure.unit];
   const stripWidth = planterWidth && { value: planterWidth.value * passes, unit: planterWidth.unit };

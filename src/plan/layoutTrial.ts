@@ -1,9 +1,10 @@
+import { checkShape } from "../core/checkShape.ts";
 import { pow } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { streamRandom } from "../core/random.ts";
 import { emptyField, type Field, type FieldGrid, fieldGrid, fillBlocks, fillSquares } from "./layoutField.ts";
 import type { LayoutPlan, PlanPlot, Treatment } from "./layoutPlan.ts";
-import { type LayoutOptions, layoutSettings } from "./layoutSettings.ts";
+import { type LayoutOptions, layoutOptionsShape, layoutSettings } from "./layoutSettings.ts";
 import { planCautions } from "./planCautions.ts";
 
 const MOST_PLOTS = 100_000;
@@ -23,6 +24,7 @@ const MOST_PLOTS = 100_000;
  * Source: Cochran & Cox (1957), Experimental Designs, ch. 4 and 7; randomisation uniform over the orders that the rule allows.
  */
 export function layoutTrial(options: LayoutOptions): LayoutPlan {
+  checkShape(options, "options", layoutOptionsShape, "invalid-option");
   const settled = layoutSettings(options);
   const { design, hybrids, rates, blocks, environments, seed } = settled;
   const treatments = hybrids.flatMap((hybrid) => rates.map((rate): Treatment => ({ hybrid, rate })));

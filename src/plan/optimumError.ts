@@ -1,7 +1,10 @@
+import { checkShape } from "../core/checkShape.ts";
 import { checkedRatio } from "../core/economics.ts";
 import { pow } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
+import { shown } from "../core/shown.ts";
 import { curveOf } from "../curves/catalogue.ts";
+import { allFamilies } from "../curves/family.ts";
 import type { TruthCurve } from "./truthCurves.ts";
 
 /**
@@ -109,6 +112,12 @@ export function optimumError(
   sigma: number,
   priceRatio = 0,
 ): number | null {
+  checkShape(densities, "densities", "numbers");
+  checkShape(blocks, "blocks", "number", "invalid-option");
+  checkShape(curve, "curve", { family: "text", theta: "numbers" });
+  check(allFamilies.includes(curve.family), "invalid-option", `unknown family "${shown(curve.family)}"`);
+  checkShape(sigma, "sigma", "number", "invalid-option");
+  checkShape(priceRatio, "priceRatio", "number", "invalid-option");
   check(densities.every(Number.isFinite), "invalid-option", "densities must be finite numbers");
   check(Number.isInteger(blocks) && blocks >= 1, "invalid-option", `blocks must be an integer >= 1, got ${blocks}`);
   check(sigma > 0 && Number.isFinite(sigma), "invalid-option", `sigma must be > 0, got ${sigma}`);

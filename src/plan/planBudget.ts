@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import type { DensityUnit } from "../trial/trial.ts";
 import {
@@ -23,6 +24,17 @@ export interface BudgetOptions {
   readonly costPerPlot?: number;
   readonly costPerEnvironment?: number;
 }
+
+/** What `BudgetOptions` must look like. */
+export const budgetOptionsShape: { readonly [property: string]: Shape } = {
+  plotLength: "any",
+  plotWidth: "any",
+  hybrids: "number?",
+  seedsPerUnit: "number?",
+  seedCostPerThousand: "number?",
+  costPerPlot: "number?",
+  costPerEnvironment: "number?",
+};
 
 /** What a trial takes. */
 export interface PlanBudget {
@@ -56,10 +68,15 @@ export function planBudget(
   densityUnit: DensityUnit,
   options: BudgetOptions,
 ): PlanBudget {
+  checkShape(densities, "densities", "numbers");
+  checkShape(replicates, "replicates", "number", "invalid-option");
+  checkShape(environments, "environments", "number", "invalid-option");
+  checkShape(densityUnit, "densityUnit", "text", "invalid-option");
+  checkShape(options, "options", budgetOptionsShape, "invalid-option");
   const { hybrids = 1, seedsPerUnit = 80_000, seedCostPerThousand, costPerPlot, costPerEnvironment } = options;
   const metres = (measure: Measure<LengthUnit>, name: string): number => {
     check(
-      measure?.value > 0 && metresPer[measure.unit] !== undefined,
+      measure?.value > 0 && Object.hasOwn(metresPer, measure.unit),
       "invalid-option",
       `budget.${name} must be a measure such as { value: 30, unit: "ft" }`,
     );

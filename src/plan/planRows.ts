@@ -1,3 +1,4 @@
+import { checkShape } from "../core/checkShape.ts";
 import type { DensityChoice, JudgedDensities } from "./chooseDensities.ts";
 import type { LayoutPlan } from "./layoutPlan.ts";
 import type { PowerResult } from "./trialPower.ts";
@@ -14,6 +15,7 @@ export type PlanRow = Readonly<Record<string, string | number | boolean | null>>
  * layoutRows(plan).length; // => 6
  */
 export function layoutRows(plan: LayoutPlan): PlanRow[] {
+  checkShape(plan, "plan", "standcurve/layout-plan/1");
   return plan.plots.map(({ environment, plot, kind, block, mainPlot, row, column, order, hybrid, seedingRate }) => ({
     environment,
     plot,
@@ -38,6 +40,7 @@ export function layoutRows(plan: LayoutPlan): PlanRow[] {
  * densityRows(chooseDensities({ prior, steps, count: 4, sigma: 5, simulations: 100 })).length > 1; // => true
  */
 export function densityRows(choice: DensityChoice): PlanRow[] {
+  checkShape(choice, "choice", "standcurve/density-choice/1");
   const row = (role: string, set: JudgedDensities): PlanRow => ({
     role,
     densities: set.densities.join(" "),
@@ -69,6 +72,7 @@ export function densityRows(choice: DensityChoice): PlanRow[] {
  * powerRows(power).length; // => 2
  */
 export function powerRows(result: PowerResult): PlanRow[] {
+  checkShape(result, "result", "standcurve/trial-power/1");
   return result.points.map(({ densities, blocks, sites, years, plots, optimum, flex, lodging, budget }, i) => ({
     densities: densities.join(" "),
     blocks,
@@ -121,6 +125,7 @@ export function powerRows(result: PowerResult): PlanRow[] {
  * nextRows(next).length; // => 1
  */
 export function nextRows(next: WhatNext): PlanRow[] {
+  checkShape(next, "next", "standcurve/what-next/1");
   return next.additions.map((one, i) => ({
     hybrid: next.hybrid,
     kind: one.kind,

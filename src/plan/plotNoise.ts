@@ -1,3 +1,5 @@
+import type { Shape } from "../core/checkShape.ts";
+import { checkShape } from "../core/checkShape.ts";
 import { pow } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import type { YieldUnit } from "../trial/trial.ts";
@@ -39,6 +41,9 @@ export interface AnalysedScatter {
   }[];
 }
 
+/** What `AnalysedScatter` must look like. */
+export const analysedScatterShape: { readonly [property: string]: Shape } = { hybrids: "list" };
+
 /** A standard deviation with the story behind it. */
 export interface PlotNoise {
   /** Standard deviation between plots of one block, yield units. */
@@ -69,6 +74,8 @@ export function plotNoise(from: SigmaSource, yieldUnit: YieldUnit): PlotNoise {
     check(from > 0 && Number.isFinite(from), "invalid-option", `sigma must be > 0, got ${from}`);
     return { sigma: from, source: "given", notes: [] };
   }
+  checkShape(from, "sigma", "object", "invalid-option");
+  checkShape(yieldUnit, "yieldUnit", "text", "invalid-option");
   if ("cvPercent" in from) {
     const { cvPercent, meanYield } = from;
     check(
@@ -115,6 +122,7 @@ function stripNoise(
   { stripLength, reference, exponent = 0.5 }: Extract<SigmaSource, { stripLength: unknown }>,
   yieldUnit: YieldUnit,
 ): PlotNoise {
+  checkShape(stripLength, "stripLength", { value: "number", unit: "text" }, "invalid-option");
   const metres = metresOf(stripLength, "stripLength");
   check(exponent >= 0 && exponent <= 1, "invalid-option", `exponent must be from 0 to 1, got ${exponent}`);
   check(
@@ -146,7 +154,7 @@ function stripNoise(
 
 function metresOf({ value, unit }: Measure<LengthUnit>, name: string): number {
   check(
-    value > 0 && Number.isFinite(value) && metresPer[unit] !== undefined,
+    value > 0 && Number.isFinite(value) && Object.hasOwn(metresPer, unit),
     "invalid-option",
     `${name} must be a measure such as { value: 750, unit: "ft" }, got ${value} ${unit}`,
   );

@@ -1,3 +1,4 @@
+import type { Shape } from "../core/checkShape.ts";
 import { exp, log, pow } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { curveOf } from "../curves/catalogue.ts";
@@ -10,6 +11,12 @@ export interface PosteriorOptions {
   /** Shapes held possible, with weights; default the three bent ones alike. */
   readonly families?: Partial<Readonly<Record<BentFamily, number>>>;
 }
+
+/** What `PosteriorOptions` must look like. */
+export const posteriorOptionsShape: { readonly [property: string]: Shape } = {
+  optimumRange: "numbers?",
+  families: "any?",
+};
 
 const OPTIMA = 60;
 const LOSSES = 24;

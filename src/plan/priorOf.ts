@@ -1,3 +1,4 @@
+import { checkShape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import type { Trial } from "../trial/trial.ts";
 import { type AnalysedTrial, analysedCurve } from "./analysedTrial.ts";
@@ -19,6 +20,7 @@ export type PriorSource = ResponsePrior | { readonly curves: readonly TruthCurve
 /** The curves of a prior, with the words for where they come from. */
 export function priorOf(prior: PriorSource): { readonly curves: readonly TruthCurve[]; readonly source: string } {
   check(typeof prior === "object" && prior !== null, "invalid-option", "prior is missing: say what may be true");
+  check(!Array.isArray(prior), "invalid-option", "prior must be an object, not a list");
   if ("curves" in prior) {
     checkCurves(prior.curves, "prior.curves");
     return { curves: prior.curves, source: `${prior.curves.length} given curve(s)` };
@@ -33,6 +35,13 @@ export function priorOf(prior: PriorSource): { readonly curves: readonly TruthCu
       source: `what an earlier trial of ${curve.hybrid} left possible`,
     };
   }
+  checkShape(
+    prior,
+    "prior",
+    { optimum: "numbers", lossBelow: "object", bestYield: "number", families: "object?" },
+    "invalid-option",
+  );
+  checkShape(prior.lossBelow, "prior.lossBelow", { distance: "number", loss: "any" }, "invalid-option");
   const curves = priorCurves(prior);
   const [low, high] = prior.optimum;
   return {

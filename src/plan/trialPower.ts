@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { checkedRatio } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import type { DensityUnit, YieldUnit } from "../trial/trial.ts";
@@ -55,6 +56,32 @@ export interface TrialPowerOptions {
   /** Called after each design with the number done and the number in all. */
   readonly onProgress?: (done: number, total: number) => void;
 }
+
+/** What `TrialPowerOptions` must look like. */
+export const trialPowerOptionsShape: { readonly [property: string]: Shape } = {
+  densities: "list",
+  blocks: "any?",
+  sites: "any?",
+  years: "any?",
+  prior: "any",
+  sigma: "any",
+  spread: "any?",
+  level: "number?",
+  priceRatio: "number?",
+  halfWidth: "number?",
+  present: "number?",
+  gain: "number?",
+  flex: "object?",
+  lodging: "object?",
+  budget: "object?",
+  goal: "any?",
+  enough: "number?",
+  simulations: "count?",
+  seed: "number?",
+  densityUnit: "text?",
+  yieldUnit: "text?",
+  onProgress: "function?",
+};
 
 /** One design and what can be expected of it. */
 export interface PowerPoint {
@@ -114,6 +141,7 @@ const MOST_POINTS = 500;
  * Source: precision and power by simulation of the whole analysis; Monte-Carlo errors as in `shareOf`.
  */
 export function trialPower(options: TrialPowerOptions): PowerResult {
+  checkShape(options, "options", trialPowerOptionsShape, "invalid-option");
   const {
     level = 0.95,
     priceRatio = 0,
@@ -234,7 +262,12 @@ function designsOf({ densities, blocks = 4, sites = 1, years = 1 }: TrialPowerOp
 }[] {
   check(densities.length > 0, "invalid-option", "densities is empty");
   const sets = (typeof densities[0] === "number" ? [densities] : densities) as readonly (readonly number[])[];
-  const list = (value: number | readonly number[]): readonly number[] => (typeof value === "number" ? [value] : value);
+  const list = (value: number | readonly number[]): readonly number[] => {
+    const values = typeof value === "number" ? [value] : value;
+    checkShape(values, "blocks, sites and years", "numbers", "invalid-option");
+    return values;
+  };
+  for (const set of sets) checkShape(set, "densities", "numbers", "invalid-option");
   const designs = sets.flatMap((set) =>
     list(years).flatMap((y) =>
       list(sites).flatMap((s) =>

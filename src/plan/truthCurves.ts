@@ -1,5 +1,6 @@
 import { pow } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
+import { shown } from "../core/shown.ts";
 import { curveOf } from "../curves/catalogue.ts";
 import { type InnerFamily, innerFamilies } from "../curves/family.ts";
 
@@ -145,7 +146,7 @@ export function checkCurves(curves: readonly TruthCurve[], name: string): void {
     check(
       theta.length === wanted && theta.every(Number.isFinite),
       "invalid-option",
-      `${name}: ${family} needs ${wanted} finite parameters, got ${JSON.stringify(theta)}`,
+      `${name}: ${family} needs ${wanted} finite parameters, got ${shown(theta)}`,
     );
     check(weight > 0 && Number.isFinite(weight), "invalid-option", `${name}: weight must be > 0, got ${weight}`);
     if (family === "linear-plateau" || family === "quadratic-plateau")

@@ -1,10 +1,11 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { checkedRatio } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import { streamRandom } from "../core/random.ts";
 import { curveOf } from "../curves/catalogue.ts";
 import { joinDesign } from "../numeric/joinDesign.ts";
 import type { DensityUnit, Trial, YieldUnit } from "../trial/trial.ts";
-import { type AnalysedCurve, type AnalysedTrial, analysedCurve } from "./analysedTrial.ts";
+import { type AnalysedCurve, type AnalysedTrial, analysedCurve, analysedTrialShape } from "./analysedTrial.ts";
 import { chiSquareDraw } from "./chiSquareDraw.ts";
 import { checkCount } from "./chooseDensities.ts";
 import type { EnvironmentSpread } from "./drawTrial.ts";
@@ -13,7 +14,7 @@ import { type LossState, leastLoss } from "./leastLoss.ts";
 import { type PastPlots, pastFromAnalysis, pastFromTrial } from "./pastPlots.ts";
 import { planCautions } from "./planCautions.ts";
 import { plotNoise } from "./plotNoise.ts";
-import { type PosteriorOptions, posteriorCurves } from "./posteriorCurves.ts";
+import { type PosteriorOptions, posteriorCurves, posteriorOptionsShape } from "./posteriorCurves.ts";
 import { meanOf, type Share, type SimulatedMean, shareOf } from "./share.ts";
 import { simulatedAnswer } from "./simulatedAnswer.ts";
 import { bestWithin, curveSchedule, shiftCurve, type TruthCurve, trueOptimum } from "./truthCurves.ts";
@@ -38,6 +39,21 @@ export interface WhatNextOptions extends PosteriorOptions {
   readonly simulations?: number;
   readonly seed?: number;
 }
+
+/** What `WhatNextOptions` must look like. */
+export const whatNextOptionsShape: { readonly [property: string]: Shape } = {
+  ...posteriorOptionsShape,
+  hybrid: "text?",
+  trial: "standcurve/trial/1?",
+  blocks: "numbers?",
+  sites: "numbers?",
+  densities: "numbers?",
+  spread: "any?",
+  priceRatio: "number?",
+  level: "number?",
+  simulations: "count?",
+  seed: "number?",
+};
 
 export interface Addition {
   readonly kind: "blocks" | "sites" | "density";
@@ -128,6 +144,8 @@ const MANY_DENSITIES = 9;
  * Source: preposterior analysis, e.g. Raiffa & Schlaifer (1961), Applied Statistical Decision Theory, ch. 4.
  */
 export function whatNext(analysis: AnalysedTrial, options: WhatNextOptions = {}): WhatNext {
+  checkShape(analysis, "analysis", analysedTrialShape);
+  checkShape(options, "options", whatNextOptionsShape, "invalid-option");
   check(
     analysis?.schema === "standcurve/trial-analysis/1",
     "invalid-data",

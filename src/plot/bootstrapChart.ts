@@ -1,8 +1,9 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import type { BootstrapResult } from "../interval/bootstrap.ts";
 import type { DensityUnit, Trial } from "../trial/trial.ts";
 import { literal, number, words } from "./channels.ts";
-import type { Chart, ChartOptions } from "./chart.ts";
+import { type Chart, type ChartOptions, chartOptionsShape } from "./chart.ts";
 import { chartTheme, finishChart } from "./chartTheme.ts";
 import { densityAxis } from "./densityAxis.ts";
 import { figure, nameText, short } from "./figureText.ts";
@@ -20,6 +21,16 @@ export interface BootstrapChartOptions extends ChartOptions {
   readonly range?: readonly [number, number];
 }
 
+/** What `BootstrapChartOptions` must look like. */
+export const bootstrapChartOptionsShape: { readonly [property: string]: Shape } = {
+  ...chartOptionsShape,
+  quantity: "text?",
+  densityUnit: "text?",
+  densityAxis: "text?",
+  hybrid: "text?",
+  range: "numbers?",
+};
+
 const BINS = 30;
 
 /**
@@ -34,6 +45,8 @@ const BINS = 30;
  * bootstrapChart(boot, { range: [18, 43] }).alt.includes("95 % range"); // => true
  */
 export function bootstrapChart(result: BootstrapResult, options: BootstrapChartOptions = {}): Chart {
+  checkShape(result, "result", "standcurve/bootstrap/1");
+  checkShape(options, "options", bootstrapChartOptionsShape, "invalid-option");
   const theme = chartTheme(options);
   const { quantity = "agronomic" } = options;
   const values = result.replicates?.[quantity] ?? null;

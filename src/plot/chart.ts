@@ -1,3 +1,4 @@
+import type { Shape } from "../core/checkShape.ts";
 import type { ChartSpec } from "./vegaLite.ts";
 
 /** A chart as data: a Vega-Lite specification and a text that says what it shows. */
@@ -17,3 +18,11 @@ export interface ChartOptions {
   /** Replaces the title. */
   readonly title?: string;
 }
+
+/** What `ChartOptions` must look like. */
+export const chartOptionsShape: { readonly [property: string]: Shape } = {
+  size: "text?",
+  mode: "text?",
+  currency: "text?",
+  title: "text?",
+};

@@ -1,6 +1,7 @@
+import { checkShape } from "../core/checkShape.ts";
 import type { DensityChoice, JudgedDensities } from "../plan/chooseDensities.ts";
 import { number, words } from "./channels.ts";
-import type { Chart, ChartOptions } from "./chart.ts";
+import { type Chart, type ChartOptions, chartOptionsShape } from "./chart.ts";
 import { chartTheme, finishChart } from "./chartTheme.ts";
 import { densityAxis } from "./densityAxis.ts";
 import { figure, short } from "./figureText.ts";
@@ -17,6 +18,8 @@ import type { Row, UnitView } from "./vegaLite.ts";
  * densitySetsChart(chooseDensities({ prior, steps, count: 4, sigma: 5, simulations: 100 })).alt.includes("Recommended"); // => true
  */
 export function densitySetsChart(choice: DensityChoice, options: ChartOptions = {}): Chart {
+  checkShape(choice, "choice", "standcurve/density-choice/1");
+  checkShape(options, "options", chartOptionsShape, "invalid-option");
   const theme = chartTheme(options);
   const sets = setsOf(choice);
   const all = sets.flatMap(({ set }) => set.densities);

@@ -1,3 +1,4 @@
+import { checkShape } from "../core/checkShape.ts";
 import type { Chart } from "./chart.ts";
 import { jupyterDisplay, type MimeBundle, type SelfDisplaying } from "./jupyterDisplay.ts";
 import { svgAddress } from "./svgAddress.ts";
@@ -18,7 +19,10 @@ export interface DisplayChartOptions {
  * const chart = displayChart(responseChart(analysis, { hybrid: "Amber 12" }));
  * Object.keys(chart).sort(); // => ["alt", "spec"]
  */
-export function displayChart(chart: Chart, { render }: DisplayChartOptions = {}): SelfDisplaying<Chart> {
+export function displayChart(chart: Chart, options: DisplayChartOptions = {}): SelfDisplaying<Chart> {
+  checkShape(chart, "chart", { spec: "object", alt: "text" });
+  checkShape(options, "options", { render: "function?" }, "invalid-option");
+  const { render } = options;
   return {
     ...chart,
     async [jupyterDisplay](): Promise<MimeBundle> {
@@ -41,6 +45,8 @@ export function displayChart(chart: Chart, { render }: DisplayChartOptions = {})
  * pictureHtml("<svg></svg>", "A curve").startsWith('<img alt="A curve"'); // => true
  */
 export function pictureHtml(svg: string, alt: string): string {
+  checkShape(svg, "svg", "text", "invalid-option");
+  checkShape(alt, "alt", "text", "invalid-option");
   const text = alt.replaceAll("&", "&amp;").replaceAll("<", "&lt;").replaceAll(">", "&gt;").replaceAll('"', "&quot;");
   return `<img alt="${text}" src="${svgAddress(svg)}">`;
 }

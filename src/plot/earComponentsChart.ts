@@ -1,7 +1,8 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import type { Interval } from "../core/interval.ts";
 import { literal, number, words } from "./channels.ts";
-import type { Chart, ChartOptions } from "./chart.ts";
+import { type Chart, type ChartOptions, chartOptionsShape } from "./chart.ts";
 import { chartTheme, finishChart } from "./chartTheme.ts";
 import { figure, nameText, short } from "./figureText.ts";
 import type { Row, UnitView, View } from "./vegaLite.ts";
@@ -22,6 +23,9 @@ export interface EarComponentsView {
   }[];
 }
 
+/** What `EarComponentsView` must look like. */
+export const earComponentsViewShape: { readonly [property: string]: Shape } = { level: "number", hybrids: "list" };
+
 const componentWords: Readonly<Record<string, string>> = {
   earsPerPlant: "Ears per plant",
   rowsPerEar: "Rows per ear",
@@ -39,6 +43,8 @@ const componentWords: Readonly<Record<string, string>> = {
  * earComponentsChart(earComponents(ears)).alt.includes("kernels per row"); // => true
  */
 export function earComponentsChart(components: EarComponentsView, options: ChartOptions = {}): Chart {
+  checkShape(components, "components", earComponentsViewShape);
+  checkShape(options, "options", chartOptionsShape, "invalid-option");
   const theme = chartTheme(options);
   const hybrids = components.hybrids.filter(({ parts }) => parts.length > 0);
   check(hybrids.length > 0, "not-estimable", "no hybrid has ear components that can be split");

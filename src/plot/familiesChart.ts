@@ -1,19 +1,27 @@
 import type { TrialAnalysis } from "../analyze/result.ts";
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { predictCurve } from "../fit/fittedCurve.ts";
 import type { Trial } from "../trial/trial.ts";
 import { endLabels, literal, number, padded } from "./channels.ts";
-import type { Chart, ChartOptions } from "./chart.ts";
+import { type Chart, type ChartOptions, chartOptionsShape } from "./chart.ts";
 import { chartTheme, dashOf, finishChart } from "./chartTheme.ts";
 import { curveDensities, curvePicture } from "./curvePicture.ts";
 import { densityAxisOf, yieldDecimals } from "./densityAxis.ts";
 import { figure, nameText, short } from "./figureText.ts";
-import { type CurveChoice, pickCurve } from "./pickCurve.ts";
+import { type CurveChoice, curveChoiceShape, pickCurve } from "./pickCurve.ts";
 import type { UnitView } from "./vegaLite.ts";
 
 export interface FamiliesChartOptions extends ChartOptions, CurveChoice {
   /** The trial analysed: adds the means of the densities. */
   readonly trial?: Trial;
 }
+
+/** What `FamiliesChartOptions` must look like. */
+export const familiesChartOptionsShape: { readonly [property: string]: Shape } = {
+  ...chartOptionsShape,
+  ...curveChoiceShape,
+  trial: "standcurve/trial/1?",
+};
 
 /**
  * All curves that were fitted to one hybrid, drawn over each other, with their Akaike weights and where each is highest.
@@ -23,6 +31,8 @@ export interface FamiliesChartOptions extends ChartOptions, CurveChoice {
  * familiesChart(analysis, { hybrid: "Amber 12" }).alt.includes("5 response curves"); // => true
  */
 export function familiesChart(analysis: TrialAnalysis, options: FamiliesChartOptions = {}): Chart {
+  checkShape(analysis, "analysis", "standcurve/trial-analysis/1");
+  checkShape(options, "options", familiesChartOptionsShape, "invalid-option");
   const curve = pickCurve(analysis, options);
   const theme = chartTheme(options);
   const axis = densityAxisOf(analysis);

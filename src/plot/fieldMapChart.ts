@@ -1,9 +1,10 @@
 import type { TrialAnalysis } from "../analyze/result.ts";
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { pow } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import type { Trial } from "../trial/trial.ts";
 import { literal } from "./channels.ts";
-import type { Chart, ChartOptions } from "./chart.ts";
+import { type Chart, type ChartOptions, chartOptionsShape } from "./chart.ts";
 import { chartTheme, finishChart } from "./chartTheme.ts";
 import { curvePicture } from "./curvePicture.ts";
 import { figure, nameText } from "./figureText.ts";
@@ -19,6 +20,13 @@ export interface FieldMapChartOptions extends ChartOptions {
 /** In a map without room for numbers: smaller residuals, as a share of the largest, get no sign. */
 const SIGN_FROM = 0.15;
 
+/** What `FieldMapChartOptions` must look like. */
+export const fieldMapChartOptionsShape: { readonly [property: string]: Shape } = {
+  ...chartOptionsShape,
+  trial: "standcurve/trial/1",
+  environment: "text?",
+};
+
 /**
  * Plots of one environment where they lay in the field, coloured by their residual from the chosen curves: patches and trends that the curves
  * do not know of. Each plot shows its number too, or its sign where there is no room, so nothing hangs on colour.
@@ -30,6 +38,8 @@ const SIGN_FROM = 0.15;
  * fieldMapChart(analysis, { trial }).alt.startsWith("Map of"); // => true
  */
 export function fieldMapChart(analysis: TrialAnalysis, options: FieldMapChartOptions): Chart {
+  checkShape(analysis, "analysis", "standcurve/trial-analysis/1");
+  checkShape(options, "options", fieldMapChartOptionsShape, "invalid-option");
   const { trial } = options;
   const theme = chartTheme(options);
   const { environments } = analysis.trial;

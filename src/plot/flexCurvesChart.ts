@@ -1,9 +1,10 @@
 import type { CurveAnalysis, TrialAnalysis } from "../analyze/result.ts";
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { pow } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { predictCurve } from "../fit/fittedCurve.ts";
 import { endLabels, number, padded } from "./channels.ts";
-import type { Chart, ChartOptions } from "./chart.ts";
+import { type Chart, type ChartOptions, chartOptionsShape } from "./chart.ts";
 import { chartTheme, dashOf, finishChart } from "./chartTheme.ts";
 import { chosenFit } from "./curvePicture.ts";
 import { densityAxisOf } from "./densityAxis.ts";
@@ -14,6 +15,12 @@ export interface FlexCurvesChartOptions extends ChartOptions {
   /** Hybrids shown; default: all with a score. More than eight: the highest and lowest four are named, the rest are grey. */
   readonly hybrids?: readonly string[];
 }
+
+/** What `FlexCurvesChartOptions` must look like. */
+export const flexCurvesChartOptionsShape: { readonly [property: string]: Shape } = {
+  ...chartOptionsShape,
+  hybrids: "labels?",
+};
 
 const POINTS = 40;
 const NAMED = 8;
@@ -27,6 +34,8 @@ const NAMED = 8;
  * flexCurvesChart(analysis).alt.includes("Flex scores"); // => true
  */
 export function flexCurvesChart(analysis: TrialAnalysis, options: FlexCurvesChartOptions = {}): Chart {
+  checkShape(analysis, "analysis", "standcurve/trial-analysis/1");
+  checkShape(options, "options", flexCurvesChartOptionsShape, "invalid-option");
   const theme = chartTheme(options);
   const axis = densityAxisOf(analysis);
   const { between, byFlex } = analysis.comparison;

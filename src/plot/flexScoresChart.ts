@@ -1,7 +1,8 @@
 import type { TrialAnalysis } from "../analyze/result.ts";
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import { literal, number, padded, words } from "./channels.ts";
-import type { Chart, ChartOptions } from "./chart.ts";
+import { type Chart, type ChartOptions, chartOptionsShape } from "./chart.ts";
 import { chartTheme, finishChart } from "./chartTheme.ts";
 import { densityAxisOf } from "./densityAxis.ts";
 import { distinctLabels } from "./distinctLabels.ts";
@@ -13,6 +14,12 @@ export interface FlexScoresChartOptions extends ChartOptions {
   readonly hybrids?: readonly string[];
 }
 
+/** What `FlexScoresChartOptions` must look like. */
+export const flexScoresChartOptionsShape: { readonly [property: string]: Shape } = {
+  ...chartOptionsShape,
+  hybrids: "labels?",
+};
+
 /**
  * Flex scores of the hybrids as points with their ranges, from the highest down; a line at 100, where missing plants are fully
  * made up.
@@ -22,6 +29,8 @@ export interface FlexScoresChartOptions extends ChartOptions {
  * flexScoresChart(analysis).alt.includes("Amber 12"); // => true
  */
 export function flexScoresChart(analysis: TrialAnalysis, options: FlexScoresChartOptions = {}): Chart {
+  checkShape(analysis, "analysis", "standcurve/trial-analysis/1");
+  checkShape(options, "options", flexScoresChartOptionsShape, "invalid-option");
   const theme = chartTheme(options);
   const axis = densityAxisOf(analysis);
   const { between, byFlex } = analysis.comparison;

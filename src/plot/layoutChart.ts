@@ -1,7 +1,8 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import type { LayoutPlan, PlanPlot } from "../plan/layoutPlan.ts";
 import { literal } from "./channels.ts";
-import type { Chart, ChartOptions } from "./chart.ts";
+import { type Chart, type ChartOptions, chartOptionsShape } from "./chart.ts";
 import { chartTheme, finishChart } from "./chartTheme.ts";
 import { densityAxis } from "./densityAxis.ts";
 import { nameText } from "./figureText.ts";
@@ -12,6 +13,12 @@ export interface LayoutChartOptions extends ChartOptions {
   /** Needed when the plan has several. */
   readonly environment?: string;
 }
+
+/** What `LayoutChartOptions` must look like. */
+export const layoutChartOptionsShape: { readonly [property: string]: Shape } = {
+  ...chartOptionsShape,
+  environment: "text?",
+};
 
 /**
  * A plan as seen when driving up the field: each plot with the letter of its hybrid and its rate, darker for more seeds; heavier
@@ -24,6 +31,8 @@ export interface LayoutChartOptions extends ChartOptions {
  * layoutChart(plan).alt.includes("4 blocks"); // => true
  */
 export function layoutChart(plan: LayoutPlan, options: LayoutChartOptions = {}): Chart {
+  checkShape(plan, "plan", "standcurve/layout-plan/1");
+  checkShape(options, "options", layoutChartOptionsShape, "invalid-option");
   const theme = chartTheme(options);
   const several = plan.environments.length > 1;
   const { environment } = options;

@@ -1,9 +1,10 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import type { NearBest } from "../derive/nearBest.ts";
 import type { DensityLimit } from "../recommend/densityLimit.ts";
 import type { FieldLimits } from "../recommend/densityLimits.ts";
 import type { DensityUnit } from "../trial/trial.ts";
-import type { Chart, ChartOptions } from "./chart.ts";
+import { type Chart, type ChartOptions, chartOptionsShape } from "./chart.ts";
 import { type ChartTheme, chartTheme, finishChart } from "./chartTheme.ts";
 import { type DensityAxis, densityAxis } from "./densityAxis.ts";
 import { moneyText, nameText, short } from "./figureText.ts";
@@ -21,10 +22,27 @@ export interface LimitsView {
   readonly nearBest?: NearBest;
 }
 
+/** What `LimitsView` must look like. */
+export const limitsViewShape: { readonly [property: string]: Shape } = {
+  hybrid: "text",
+  rateUnit: "text",
+  limits: "any",
+  field: "text|null?",
+  rate: "number?",
+  bindingLimit: "text?",
+  nearBest: "object?",
+};
+
 export interface LimitsChartOptions extends ChartOptions {
   /** Rate planted so far, in the unit of the rates. */
   readonly presentRate?: number;
 }
+
+/** What `LimitsChartOptions` must look like. */
+export const limitsChartOptionsShape: { readonly [property: string]: Shape } = {
+  ...chartOptionsShape,
+  presentRate: "number?",
+};
 
 /**
  * What bounds the seeding rate of one hybrid in one field: each limit with its interval, the rates that cost little, the rate chosen
@@ -39,6 +57,8 @@ export interface LimitsChartOptions extends ChartOptions {
  * limitsChart(densityLimits(analysis, field)).alt.includes("pays best"); // => true
  */
 export function limitsChart(view: LimitsView, options: LimitsChartOptions = {}): Chart {
+  checkShape(view, "view", limitsViewShape);
+  checkShape(options, "options", limitsChartOptionsShape, "invalid-option");
   const theme = chartTheme(options);
   const { limits, rate, bindingLimit, nearBest } = view;
   const [low, high] = [limits.lowestTested.rate, limits.highestTested.rate];

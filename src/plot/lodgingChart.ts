@@ -1,4 +1,5 @@
 import type { LodgingReport } from "../analyze/standability.ts";
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import { predictLodging } from "../standability/lodgedShare.ts";
 import type { LodgingFit } from "../standability/lodgingFit.ts";
@@ -6,7 +7,7 @@ import type { StandabilityFlags, StandabilityState } from "../standability/stand
 import type { StandabilityLimit } from "../standability/standabilityLimit.ts";
 import type { DensityUnit, Trial } from "../trial/trial.ts";
 import { literal, number, words } from "./channels.ts";
-import type { Chart, ChartOptions } from "./chart.ts";
+import { type Chart, type ChartOptions, chartOptionsShape } from "./chart.ts";
 import { chartTheme, finishChart, ringOpacity } from "./chartTheme.ts";
 import { densityAxis } from "./densityAxis.ts";
 import { figure, nameText, short } from "./figureText.ts";
@@ -21,6 +22,16 @@ export interface LodgingChartOptions extends ChartOptions {
   readonly flags?: StandabilityFlags;
   readonly limit?: StandabilityLimit;
 }
+
+/** What `LodgingChartOptions` must look like. */
+export const lodgingChartOptionsShape: { readonly [property: string]: Shape } = {
+  ...chartOptionsShape,
+  densityUnit: "text?",
+  densityAxis: "text?",
+  hybrid: "text?",
+  flags: "standcurve/standability-flags/1?",
+  limit: "standcurve/standability-limit/1?",
+};
 
 const stateWords: Readonly<Record<StandabilityState, string>> = {
   stands: "stands",
@@ -40,6 +51,10 @@ const stateWords: Readonly<Record<StandabilityState, string>> = {
  * lodgingChart(fit, { hybrid: "Amber 12", flags: standabilityFlags(fit) }).alt.includes("lodged share"); // => true
  */
 export function lodgingChart(source: LodgingFit | LodgingReport, options: LodgingChartOptions = {}): Chart {
+  checkShape(source, "source", { fit: "object?", data: "object?" });
+  if (!("data" in source && source.data !== undefined))
+    checkShape(source, "source", { fit: "object", flags: "object", limit: "object" });
+  checkShape(options, "options", lodgingChartOptionsShape, "invalid-option");
   const theme = chartTheme(options);
   const { densityUnit = "1000 plants/ac" } = options;
   const whole = "data" in source ? null : source;

@@ -1,6 +1,7 @@
 import type { TrialAnalysis } from "../analyze/result.ts";
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
-import type { Chart, ChartOptions } from "./chart.ts";
+import { type Chart, type ChartOptions, chartOptionsShape } from "./chart.ts";
 import { chartTheme, finishChart } from "./chartTheme.ts";
 import { densityAxisOf } from "./densityAxis.ts";
 import { distinctLabels } from "./distinctLabels.ts";
@@ -13,6 +14,13 @@ export interface OptimaChartOptions extends ChartOptions {
   readonly hybrids?: readonly string[];
 }
 
+/** What `OptimaChartOptions` must look like. */
+export const optimaChartOptionsShape: { readonly [property: string]: Shape } = {
+  ...chartOptionsShape,
+  target: "text?",
+  hybrids: "labels?",
+};
+
 /**
  * Optimum densities of all hybrids with their ranges, from the lowest up; arrows where the trial does not bound a range.
  *
@@ -21,6 +29,8 @@ export interface OptimaChartOptions extends ChartOptions {
  * optimaChart(analysis, { target: "agronomic" }).alt.startsWith("Highest-yielding"); // => true
  */
 export function optimaChart(analysis: TrialAnalysis, options: OptimaChartOptions = {}): Chart {
+  checkShape(analysis, "analysis", "standcurve/trial-analysis/1");
+  checkShape(options, "options", optimaChartOptionsShape, "invalid-option");
   const theme = chartTheme(options);
   const axis = densityAxisOf(analysis);
   const target = options.target ?? (analysis.settings.prices === null ? "agronomic" : "economic");

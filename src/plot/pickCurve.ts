@@ -1,4 +1,5 @@
 import type { CurveAnalysis, TrialAnalysis } from "../analyze/result.ts";
+import type { Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 
 /** Which curve of an analysis a chart shows. */
@@ -8,6 +9,9 @@ export interface CurveChoice {
   /** Default: all environments together. */
   readonly environment?: string;
 }
+
+/** What `CurveChoice` must look like. */
+export const curveChoiceShape: { readonly [property: string]: Shape } = { hybrid: "text?", environment: "text?" };
 
 /**
  * The curve named, which must have been analysed.

@@ -1,7 +1,8 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import type { PowerPoint, PowerResult } from "../plan/trialPower.ts";
 import { endLabels, number } from "./channels.ts";
-import type { Chart, ChartOptions } from "./chart.ts";
+import { type Chart, type ChartOptions, chartOptionsShape } from "./chart.ts";
 import { chartTheme, dashOf, finishChart, seriesShapes } from "./chartTheme.ts";
 import { densityAxis } from "./densityAxis.ts";
 import { figure, short } from "./figureText.ts";
@@ -14,6 +15,12 @@ export interface PowerChartOptions extends ChartOptions {
   /** One or two measures, above each other; default the chance of a bounded optimum, and the width of its range. */
   readonly measures?: readonly PowerMeasure[];
 }
+
+/** What `PowerChartOptions` must look like. */
+export const powerChartOptionsShape: { readonly [property: string]: Shape } = {
+  ...chartOptionsShape,
+  measures: "list?",
+};
 
 interface Reading {
   readonly value: number | null;
@@ -32,6 +39,8 @@ interface Reading {
  * powerChart(power, { measures: ["bounded"] }).alt.includes("8 blocks"); // => true
  */
 export function powerChart(result: PowerResult, options: PowerChartOptions = {}): Chart {
+  checkShape(result, "result", "standcurve/trial-power/1");
+  checkShape(options, "options", powerChartOptionsShape, "invalid-option");
   const measures = options.measures ?? ["bounded", "width"];
   check(
     measures.length === 1 || measures.length === 2,

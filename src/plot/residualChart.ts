@@ -1,17 +1,25 @@
 import type { TrialAnalysis } from "../analyze/result.ts";
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import type { Trial } from "../trial/trial.ts";
 import { number, padded } from "./channels.ts";
-import type { Chart, ChartOptions } from "./chart.ts";
+import { type Chart, type ChartOptions, chartOptionsShape } from "./chart.ts";
 import { chartTheme, finishChart } from "./chartTheme.ts";
 import { chosenFit, curvePicture } from "./curvePicture.ts";
 import { densityAxisOf, yieldDecimals } from "./densityAxis.ts";
 import { figure, nameText, short } from "./figureText.ts";
-import { type CurveChoice, pickCurve } from "./pickCurve.ts";
+import { type CurveChoice, curveChoiceShape, pickCurve } from "./pickCurve.ts";
 import type { LayerView, Row, UnitView } from "./vegaLite.ts";
 
 export interface ResidualChartOptions extends ChartOptions, CurveChoice {
   readonly trial: Trial;
 }
+
+/** What `ResidualChartOptions` must look like. */
+export const residualChartOptionsShape: { readonly [property: string]: Shape } = {
+  ...chartOptionsShape,
+  ...curveChoiceShape,
+  trial: "standcurve/trial/1",
+};
 
 /**
  * Four views of the residuals of one curve: against density (does the curve miss somewhere?), against the fitted yield (does the scatter
@@ -22,6 +30,8 @@ export interface ResidualChartOptions extends ChartOptions, CurveChoice {
  * residualChart(analysis, { hybrid: "Amber 12", trial }).alt.includes("residuals"); // => true
  */
 export function residualChart(analysis: TrialAnalysis, options: ResidualChartOptions): Chart {
+  checkShape(analysis, "analysis", "standcurve/trial-analysis/1");
+  checkShape(options, "options", residualChartOptionsShape, "invalid-option");
   const curve = pickCurve(analysis, options);
   const theme = chartTheme(options);
   const axis = densityAxisOf(analysis);

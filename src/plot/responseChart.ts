@@ -1,13 +1,14 @@
 import type { CurveAnalysis, TrialAnalysis } from "../analyze/result.ts";
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { predictCurve } from "../fit/fittedCurve.ts";
 import type { StandabilityLimit } from "../standability/standabilityLimit.ts";
 import type { Trial } from "../trial/trial.ts";
-import type { Chart, ChartOptions } from "./chart.ts";
+import { type Chart, type ChartOptions, chartOptionsShape } from "./chart.ts";
 import { type ChartTheme, chartTheme, finishChart, ringOpacity } from "./chartTheme.ts";
 import { type CurvePicture, chosenFit, curveDensities, curvePicture } from "./curvePicture.ts";
 import { type DensityAxis, densityAxisOf, yieldDecimals } from "./densityAxis.ts";
 import { figure, moneyText, nameText, short } from "./figureText.ts";
-import { type CurveChoice, pickCurve } from "./pickCurve.ts";
+import { type CurveChoice, curveChoiceShape, pickCurve } from "./pickCurve.ts";
 import { laneLayers, lanePieces, laneText, type RangeLane } from "./rangeLane.ts";
 import type { LayerView, Row, UnitView, View } from "./vegaLite.ts";
 
@@ -17,6 +18,14 @@ export interface ResponseChartOptions extends ChartOptions, CurveChoice {
   /** Where too many stalks lodge; default: what the result says of the kind of lodging that its verdict rests on. Null: none. */
   readonly limit?: StandabilityLimit | null;
 }
+
+/** What `ResponseChartOptions` must look like. */
+export const responseChartOptionsShape: { readonly [property: string]: Shape } = {
+  ...chartOptionsShape,
+  ...curveChoiceShape,
+  trial: "standcurve/trial/1?",
+  limit: "standcurve/standability-limit/1|null?",
+};
 
 /**
  * Yield against density for one hybrid: plots, density means, the chosen curve with its band, the near-best range, both optima with
@@ -31,6 +40,8 @@ export interface ResponseChartOptions extends ChartOptions, CurveChoice {
  * responseChart(analysis, { hybrid: "Amber 12" }).alt.startsWith("Amber 12: yield against stand"); // => true
  */
 export function responseChart(analysis: TrialAnalysis, given: ResponseChartOptions = {}): Chart {
+  checkShape(analysis, "analysis", "standcurve/trial-analysis/1");
+  checkShape(given, "given", responseChartOptionsShape, "invalid-option");
   const curve = pickCurve(analysis, given);
   const options = { ...given, limit: given.limit === undefined ? limitOf(curve) : given.limit };
   const theme = chartTheme(options);

@@ -1,20 +1,28 @@
 import type { TrialAnalysis } from "../analyze/result.ts";
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import { returnCurve } from "../derive/returnCurve.ts";
 import { convertDensity } from "../trial/units.ts";
 import { endLabels, number } from "./channels.ts";
-import type { Chart, ChartOptions } from "./chart.ts";
+import { type Chart, type ChartOptions, chartOptionsShape } from "./chart.ts";
 import { chartTheme, dashOf, finishChart, seriesShapes } from "./chartTheme.ts";
 import { chosenFit, curveDensities } from "./curvePicture.ts";
 import { densityAxisOf } from "./densityAxis.ts";
 import { moneyText, nameText, short } from "./figureText.ts";
-import { type CurveChoice, pickCurve } from "./pickCurve.ts";
+import { type CurveChoice, curveChoiceShape, pickCurve } from "./pickCurve.ts";
 import type { UnitView } from "./vegaLite.ts";
 
 export interface ReturnChartOptions extends ChartOptions, CurveChoice {
   /** Shares by which seed and grain prices move against each other; default [0.2]. Each gives a dear-seed and a cheap-seed line. */
   readonly changes?: readonly number[];
 }
+
+/** What `ReturnChartOptions` must look like. */
+export const returnChartOptionsShape: { readonly [property: string]: Shape } = {
+  ...chartOptionsShape,
+  ...curveChoiceShape,
+  changes: "numbers?",
+};
 
 /**
  * What a rate costs against the best one, over a range of prices: money per area below the best, which is 0, for the prices given, for
@@ -29,6 +37,8 @@ export interface ReturnChartOptions extends ChartOptions, CurveChoice {
  * returnChart(priced, { hybrid: "Amber 12", currency: "$" }).alt.includes("prices as given"); // => true
  */
 export function returnChart(analysis: TrialAnalysis, options: ReturnChartOptions = {}): Chart {
+  checkShape(analysis, "analysis", "standcurve/trial-analysis/1");
+  checkShape(options, "options", returnChartOptionsShape, "invalid-option");
   const curve = pickCurve(analysis, options);
   const { prices } = analysis.settings;
   const { changes = [0.2], currency = "" } = options;

@@ -1,12 +1,16 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import type { StepPlan } from "../recommend/stepPlan.ts";
 import { number, padded, words } from "./channels.ts";
-import type { Chart, ChartOptions } from "./chart.ts";
+import { type Chart, type ChartOptions, chartOptionsShape } from "./chart.ts";
 import { chartTheme, finishChart } from "./chartTheme.ts";
 import { densityAxis } from "./densityAxis.ts";
 import { moneyText, nameText, short } from "./figureText.ts";
 import type { Row, UnitView, View } from "./vegaLite.ts";
 
 export interface StepPlanChartOptions extends ChartOptions {}
+
+/** What `StepPlanChartOptions` must look like. */
+export const stepPlanChartOptionsShape: { readonly [property: string]: Shape } = { ...chartOptionsShape };
 
 /**
  * The way from the present rate to the better one, season by season, and what each season's rate is expected to bring against the
@@ -18,6 +22,8 @@ export interface StepPlanChartOptions extends ChartOptions {}
  * stepPlanChart(stepPlan(analysis, field)).alt.startsWith("Amber 12: seeding rate by season"); // => true
  */
 export function stepPlanChart(plan: StepPlan, options: StepPlanChartOptions = {}): Chart {
+  checkShape(plan, "plan", "standcurve/step-plan/1");
+  checkShape(options, "options", stepPlanChartOptionsShape, "invalid-option");
   const theme = chartTheme(options);
   const currency = options.currency ?? plan.currency;
   const { present, target, steps } = plan;

@@ -1,3 +1,6 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
+import { shown } from "../core/shown.ts";
+
 /**
  * Width of a text in units of its font size, for laying out charts where no screen can measure it: advance widths of DejaVu Sans, the
  * widest of the fonts charts ask for, so that nothing is cut off in any of them.
@@ -41,6 +44,9 @@ export interface MeasuredText {
   readonly fontWeight?: string | number;
 }
 
+/** What `MeasuredText` must look like. */
+export const measuredTextShape: { readonly [property: string]: Shape } = { fontSize: "number?", fontWeight: "any?" };
+
 /**
  * Width of a chart's text in pixels: to be set as `vega.textMetrics.width` where there is no canvas (Node, workers), since Vega's own guess
  * there is half as wide again and would blow up the margins.
@@ -48,7 +54,9 @@ export interface MeasuredText {
  * @example
  * chartTextWidth({ fontSize: 10 }, "ill") < chartTextWidth({ fontSize: 10 }, "mmm"); // => true
  */
-export function chartTextWidth({ fontSize = 11, fontWeight }: MeasuredText, text: unknown): number {
+export function chartTextWidth(input: MeasuredText, text: unknown): number {
+  checkShape(input, "input", measuredTextShape);
+  const { fontSize = 11, fontWeight } = input;
   const bold = fontWeight === "bold" || Number(fontWeight) >= 600 ? 1.1 : 1;
-  return text == null ? 0 : textWidth(String(text)) * fontSize * bold;
+  return text == null ? 0 : textWidth(typeof text === "string" ? text : shown(text)) * fontSize * bold;
 }

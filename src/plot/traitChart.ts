@@ -1,8 +1,9 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import type { BrokenLineFit, TraitInput } from "../standability/fitBrokenLine.ts";
 import type { DensityUnit, Trial } from "../trial/trial.ts";
 import { number, padded, words } from "./channels.ts";
-import type { Chart, ChartOptions } from "./chart.ts";
+import { type Chart, type ChartOptions, chartOptionsShape } from "./chart.ts";
 import { chartTheme, finishChart, ringOpacity } from "./chartTheme.ts";
 import { densityAxis } from "./densityAxis.ts";
 import { nameText, rounded, short } from "./figureText.ts";
@@ -16,6 +17,15 @@ export interface TraitChartOptions extends ChartOptions {
   readonly densityAxis?: Trial["densityAxis"];
   readonly hybrid?: string;
 }
+
+/** What `TraitChartOptions` must look like. */
+export const traitChartOptionsShape: { readonly [property: string]: Shape } = {
+  ...chartOptionsShape,
+  trait: "text",
+  densityUnit: "text?",
+  densityAxis: "text?",
+  hybrid: "text?",
+};
 
 /**
  * A trait against density with the straight and the broken line, the break and its range.
@@ -32,6 +42,9 @@ export function traitChart(
   input: Pick<TraitInput, "density" | "trait">,
   options: TraitChartOptions,
 ): Chart {
+  checkShape(fit, "fit", "standcurve/broken-line/1");
+  checkShape(input, "input", { density: "numbers", trait: "numbers" });
+  checkShape(options, "options", traitChartOptionsShape, "invalid-option");
   const theme = chartTheme(options);
   const density = Array.from(input.density);
   const trait = Array.from(input.trait);

@@ -1,6 +1,7 @@
+import { checkShape } from "../core/checkShape.ts";
 import type { Addition, WhatNext } from "../plan/whatNext.ts";
 import { number, padded, words } from "./channels.ts";
-import type { Chart, ChartOptions } from "./chart.ts";
+import { type Chart, type ChartOptions, chartOptionsShape } from "./chart.ts";
 import { type ChartTheme, chartTheme, finishChart } from "./chartTheme.ts";
 import { densityAxis } from "./densityAxis.ts";
 import { figure, nameText, short } from "./figureText.ts";
@@ -16,6 +17,8 @@ import type { LayerView, Row } from "./vegaLite.ts";
  * whatNextChart(next).alt.startsWith("Amber 12"); // => true
  */
 export function whatNextChart(next: WhatNext, options: ChartOptions = {}): Chart {
+  checkShape(next, "next", "standcurve/what-next/1");
+  checkShape(options, "options", chartOptionsShape, "invalid-option");
   const theme = chartTheme(options);
   const axis = densityAxis(
     { densityUnit: next.densityUnit, densityAxis: "mean-stand" },

@@ -1,8 +1,9 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import type { Interval } from "../core/interval.ts";
 import type { DensityUnit, Trial, YieldUnit } from "../trial/trial.ts";
 import { endLabels, number, padded } from "./channels.ts";
-import type { Chart, ChartOptions } from "./chart.ts";
+import { type Chart, type ChartOptions, chartOptionsShape } from "./chart.ts";
 import { chartTheme, dashOf, finishChart } from "./chartTheme.ts";
 import { densityAxis, yieldDecimals } from "./densityAxis.ts";
 import { figure, nameText, short } from "./figureText.ts";
@@ -31,6 +32,15 @@ export interface YieldGoalChartOptions extends ChartOptions {
   readonly hybrid?: string;
 }
 
+/** What `YieldGoalChartOptions` must look like. */
+export const yieldGoalChartOptionsShape: { readonly [property: string]: Shape } = {
+  ...chartOptionsShape,
+  densityUnit: "text?",
+  yieldUnit: "text?",
+  densityAxis: "text?",
+  hybrid: "text?",
+};
+
 /**
  * The family of curves expected at several yield goals, with their optima and the ranges of these; the line through the best densities shows
  * how, if at all, better fields want more plants.
@@ -43,6 +53,15 @@ export interface YieldGoalChartOptions extends ChartOptions {
  * yieldGoalChart([answer]).alt.includes("goal 200: 32.0"); // => true
  */
 export function yieldGoalChart(answers: readonly YieldGoalView[], options: YieldGoalChartOptions = {}): Chart {
+  checkShape(answers, "answers", "objects");
+  for (const answer of answers)
+    checkShape(answer, "answer", {
+      yieldGoal: "number",
+      agronomic: "object",
+      economic: "object|null",
+      curve: "objects",
+    });
+  checkShape(options, "options", yieldGoalChartOptionsShape, "invalid-option");
   check(answers.length > 0, "invalid-option", "give at least one answer of kind estimated");
   const theme = chartTheme(options);
   const sorted = [...answers].sort((a, b) => b.yieldGoal - a.yieldGoal);

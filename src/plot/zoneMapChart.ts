@@ -1,8 +1,9 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { cos } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import type { DensityUnit } from "../trial/trial.ts";
 import { literal, words } from "./channels.ts";
-import type { Chart, ChartOptions } from "./chart.ts";
+import { type Chart, type ChartOptions, chartOptionsShape } from "./chart.ts";
 import { chartTheme, finishChart } from "./chartTheme.ts";
 import { densityAxis } from "./densityAxis.ts";
 import { figure, nameText } from "./figureText.ts";
@@ -22,10 +23,21 @@ export interface ZonePlanView {
   readonly uniform?: { readonly rate: number } | null;
 }
 
+/** What `ZonePlanView` must look like. */
+export const zonePlanViewShape: { readonly [property: string]: Shape } = {
+  rateUnit: "text",
+  areaUnit: "text",
+  zones: "list",
+  uniform: "object|null?",
+};
+
 /** Features in the order of the plan's zones (RFC 7946), polygons or multipolygons. */
 export interface ZoneShapes {
   readonly features: readonly { readonly geometry: unknown }[];
 }
+
+/** What `ZoneShapes` must look like. */
+export const zoneShapesShape: { readonly [property: string]: Shape } = { features: "list" };
 
 type Ring = readonly (readonly number[])[];
 
@@ -41,6 +53,9 @@ type Ring = readonly (readonly number[])[];
  * zoneMapChart(plan, { features: [{ geometry: { type: "Polygon", coordinates: [ring] } }] }).alt.includes("hill 28"); // => true
  */
 export function zoneMapChart(plan: ZonePlanView, shapes: ZoneShapes, options: ChartOptions = {}): Chart {
+  checkShape(plan, "plan", zonePlanViewShape);
+  checkShape(shapes, "shapes", zoneShapesShape);
+  checkShape(options, "options", chartOptionsShape, "invalid-option");
   check(
     plan.zones.length === shapes.features.length && plan.zones.length > 0,
     "length-mismatch",

@@ -1,4 +1,5 @@
 import type { Issue } from "../core/issue.ts";
+import { shown } from "../core/shown.ts";
 import type { InputSchema } from "./inputSchema.ts";
 
 /** Where an input came from, for the sentences. */
@@ -126,9 +127,7 @@ export function inputIssue(
   remedy: string,
   severity: Issue["severity"] = "error",
 ): Issue {
-  const text =
-    value === undefined ? null : typeof value === "string" ? value : (JSON.stringify(value) ?? String(value));
-  const received = text === null ? null : text.length > 60 ? `${text.slice(0, 59)}…` : text;
+  const received = value === undefined ? null : shown(value);
   const found = received === null ? "" : ` (found ${received})`;
   return {
     severity,

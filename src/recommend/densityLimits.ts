@@ -1,11 +1,12 @@
+import { checkShape } from "../core/checkShape.ts";
 import type { DensityUnit } from "../trial/trial.ts";
 import type { AnalysisInput } from "./analysisInput.ts";
 import { type Assessment, assess } from "./assess.ts";
 import type { DensityLimit } from "./densityLimit.ts";
 import type { NutrientBalance } from "./feedingSide.ts";
-import type { Field } from "./field.ts";
+import { type Field, fieldShape } from "./field.ts";
 import { checkedField } from "./readField.ts";
-import type { RecommendOptions } from "./recommendOptions.ts";
+import { type RecommendOptions, recommendOptionsShape } from "./recommendOptions.ts";
 
 /** Everything that bounds the density of one hybrid in one field, as seeding rates. */
 export interface DensityLimits {
@@ -45,6 +46,9 @@ export interface FieldLimits {
  * Source: the order of limits and the feeding rule are stated in `recommendRate`.
  */
 export function densityLimits(analysis: AnalysisInput, field: Field, options: RecommendOptions = {}): DensityLimits {
+  checkShape(analysis, "analysis", "standcurve/trial-analysis/1");
+  checkShape(field, "field", fieldShape);
+  checkShape(options, "options", recommendOptionsShape, "invalid-option");
   const assessment = assess(analysis, checkedField(field), options);
   return {
     schema: "standcurve/density-limits/1",

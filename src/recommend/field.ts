@@ -1,3 +1,4 @@
+import type { Shape } from "../core/checkShape.ts";
 import type { DensityUnit } from "../trial/trial.ts";
 import type { Estimate } from "./estimate.ts";
 
@@ -33,6 +34,25 @@ export interface Field {
   /** Nitrogen planned, in the unit of the trial's nitrogen column; used only when the trial varied nitrogen. */
   readonly nitrogenRate?: number;
 }
+
+/** What `Field` must look like. */
+export const fieldShape: { readonly [property: string]: Shape } = {
+  hybrid: "text",
+  name: "text?",
+  environment: "text?",
+  yieldGoal: "number?",
+  rateUnit: "text?",
+  presentRate: "number?",
+  acceptedStep: "number?",
+  planterStep: "number?",
+  establishment: "any?",
+  prices: "object?",
+  currency: "text?",
+  toleratedLodging: "number?",
+  lossPerLodgedPlant: "number?",
+  supply: "object?",
+  nitrogenRate: "number?",
+};
 
 /** Prices as the trade quotes them. */
 export interface FieldPrices {

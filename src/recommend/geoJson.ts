@@ -1,4 +1,5 @@
 import type { Issue } from "../core/issue.ts";
+import { shown } from "../core/shown.ts";
 import { inputIssue } from "./checkInput.ts";
 import { type Position, polygonArea } from "./polygonArea.ts";
 import type { GeoJsonCollection } from "./zone.ts";
@@ -33,7 +34,7 @@ export function geoJsonIssues(value: unknown): Issue[] {
       ),
     ];
   }
-  if (value["crs"] !== undefined && !/CRS84|4326/.test(JSON.stringify(value["crs"]))) {
+  if (value["crs"] !== undefined && !/CRS84|4326/.test(crsName(value["crs"]))) {
     issues.push(
       problem(
         "crs",
@@ -44,7 +45,24 @@ export function geoJsonIssues(value: unknown): Issue[] {
       ),
     );
   }
+  if (!isFinitePlain(value)) {
+    // JSON.parse reads 1e999 as infinity, which could not be written back.
+    issues.push(problem("", undefined, "not-finite", "numbers must be below 1.8e308", "export the zones again"));
+  }
   return [...issues, ...features.flatMap((feature: unknown, i) => featureIssues(feature, i + 1))];
+}
+
+/** Are all numbers in this parsed JSON finite? */
+function isFinitePlain(value: unknown): boolean {
+  if (typeof value === "number") return Number.isFinite(value);
+  return typeof value !== "object" || value === null || Object.values(value).every(isFinitePlain);
+}
+
+/** Name of a coordinate system as GeoJSON of 2008 gives it: { type: "name", properties: { name } }. */
+function crsName(crs: unknown): string {
+  const properties = isRecord(crs) ? crs["properties"] : null;
+  const name = isRecord(properties) ? properties["name"] : null;
+  return typeof name === "string" ? name : shown(crs);
 }
 
 function featureIssues(feature: unknown, row: number): Issue[] {

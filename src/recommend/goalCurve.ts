@@ -1,3 +1,4 @@
+import { checkShape } from "../core/checkShape.ts";
 import { pow, square } from "../core/elementary.ts";
 import { AnalysisError } from "../core/errors.ts";
 import { environmentElements, form } from "../mixed/curveInference.ts";
@@ -50,6 +51,7 @@ export interface GoalLine {
  * "theta" in goalCurvesFrom(fit)("A", 190); // => true
  */
 export function goalCurvesFrom(fit: MixedResponseFit): GoalCurves {
+  checkShape(fit, "fit", "standcurve/mixed-response/1");
   const lines = new Map<string, GoalLine | { readonly reason: string }>();
   return (hybrid, yieldGoal) => {
     const line = lines.get(hybrid) ?? goalLineFrom(fit, hybrid);
@@ -107,6 +109,7 @@ export function goalLineFrom(fit: MixedResponseFit, hybrid: string): GoalLine | 
  * "reason" in goalCurvesOf(trial)("A", 200); // => true
  */
 export function goalCurvesOf(trial: Trial): GoalCurves {
+  checkShape(trial, "trial", "standcurve/trial/1");
   try {
     return goalCurvesFrom(fitMixedResponse(trial, { curve: "quadratic" }));
   } catch (error) {

@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import { tTwoSided } from "../numeric/distributions.ts";
 import { leastSquares } from "../numeric/leastSquares.ts";
@@ -10,6 +11,14 @@ export interface NitrogenData {
   readonly yield: ArrayLike<number>;
   readonly block?: ArrayLike<string | number>;
 }
+
+/** What `NitrogenData` must look like. */
+export const nitrogenDataShape: { readonly [property: string]: Shape } = {
+  density: "numbers",
+  nitrogen: "numbers",
+  yield: "numbers",
+  block: "labels?",
+};
 
 /** Second-degree surface of yield over density and nitrogen, as plain data. */
 export interface NitrogenSurface {
@@ -51,7 +60,9 @@ export interface NitrogenSurface {
  *
  * Source: second-degree response surfaces, e.g. Box & Draper (1987), Empirical Model-Building and Response Surfaces, ch. 7.
  */
-export function fitNitrogenSurface({ density, nitrogen, yield: grain, block }: NitrogenData): NitrogenSurface {
+export function fitNitrogenSurface(input: NitrogenData): NitrogenSurface {
+  checkShape(input, "input", nitrogenDataShape);
+  const { density, nitrogen, yield: grain, block } = input;
   const n = density.length;
   check(n > 0, "invalid-data", "density is empty");
   for (const [name, values] of Object.entries({ nitrogen, yield: grain, ...(block ? { block } : {}) })) {
@@ -153,7 +164,10 @@ export function fitNitrogenSurface({ density, nitrogen, yield: grain, block }: N
  * const surface = { ...fitNitrogenSurface({ density: [1, 2, 3, 1, 2, 3, 1, 2, 3], nitrogen: [1, 1, 1, 2, 2, 2, 3, 3, 3], yield: [1, 2, 1, 2, 3, 2, 2, 3, 1] }), coefficients };
  * densityFedBy(surface, 100); // => 25
  */
-export function densityFedBy({ coefficients }: NitrogenSurface, nitrogen: number): number | null {
+export function densityFedBy(input: NitrogenSurface, nitrogen: number): number | null {
+  checkShape(input, "input", "standcurve/nitrogen-surface/1");
+  const { coefficients } = input;
+  checkShape(nitrogen, "nitrogen", "number", "invalid-option");
   const { density, densitySquared, densityNitrogen } = coefficients;
   return densitySquared < 0 ? (density + densityNitrogen * nitrogen) / (-2 * densitySquared) : null;
 }

@@ -1,3 +1,4 @@
+import { checkShape } from "../core/checkShape.ts";
 import { AnalysisError, check } from "../core/errors.ts";
 import type { AreaUnit } from "../trial/units.ts";
 import type { AnalysisInput } from "./analysisInput.ts";
@@ -7,7 +8,7 @@ import { checkZones } from "./readZones.ts";
 import { expectedAt } from "./recommendRate.ts";
 import { sharedWork } from "./sharedWork.ts";
 import type { Zone } from "./zone.ts";
-import type { ZoneOptions } from "./zoneOptions.ts";
+import { type ZoneOptions, zoneOptionsShape } from "./zoneOptions.ts";
 import type { PlannedZone, UniformPlan, ZonePlan } from "./zonePlan.ts";
 import { type Sited, site } from "./zoneSite.ts";
 import { cautionsFor, summaryFor } from "./zoneWords.ts";
@@ -33,6 +34,9 @@ import { bestUniform, moneyDraws, valueOfVarying } from "./zoneWorth.ts";
  * knowledge of 93 Ohio trials, Ohio State extension newsletter 2019-09).
  */
 export function planZones(analysis: AnalysisInput, zones: readonly Zone[], options: ZoneOptions = {}): ZonePlan {
+  checkShape(analysis, "analysis", "standcurve/trial-analysis/1");
+  checkShape(zones, "zones", "objects");
+  checkShape(options, "options", zoneOptionsShape, "invalid-option");
   check(Array.isArray(zones) && zones.length > 0, "invalid-data", "planZones needs at least one zone");
   const issues = checkZones(zones);
   if (issues.length > 0) throw new AnalysisError("invalid-data", issues.map(({ message }) => message).join("\n"));

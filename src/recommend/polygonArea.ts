@@ -1,4 +1,7 @@
+import { checkShape } from "../core/checkShape.ts";
 import { log1p, sin } from "../core/elementary.ts";
+import { check } from "../core/errors.ts";
+import { shown } from "../core/shown.ts";
 
 /** WGS 84: semi-major axis, m, and flattening. */
 const A = 6378137;
@@ -21,11 +24,20 @@ export type Position = readonly number[];
  * Source: authalic latitude, Snyder (1987), Map Projections: A Working Manual, eq. 3-11 and 3-12.
  */
 export function polygonArea(rings: readonly (readonly Position[])[]): number {
+  checkShape(rings, "rings", "list");
+  for (const ring of rings) {
+    checkShape(ring, "ring", "list");
+    for (const position of ring) {
+      checkShape(position, "position", "numbers");
+      check(position.length >= 2, "invalid-data", `a position is longitude and latitude; got ${shown(position)}`);
+    }
+  }
   const sizes = rings.map((ring) => Math.abs(ringArea(ring)));
   return (sizes[0] ?? 0) - sizes.slice(1).reduce((sum, size) => sum + size, 0);
 }
 
 function ringArea(ring: readonly Position[]): number {
+  if (ring.length === 0) return 0;
   let sum = 0;
   // Differences from the first corner keep small fields from drowning in the size of the globe.
   const origin = authalic(ring[0][1]);

@@ -1,5 +1,6 @@
 import { AnalysisError, check } from "../core/errors.ts";
 import type { Issue } from "../core/issue.ts";
+import { parseJson } from "../core/parseJson.ts";
 import { checkInput, inputIssue } from "./checkInput.ts";
 import type { Field } from "./field.ts";
 import { fieldSchema } from "./fieldSchema.ts";
@@ -21,15 +22,12 @@ export function readField(source: unknown): FieldReading {
   const place = { row: null, what: "field" };
   let value = source;
   if (typeof source === "string") {
-    try {
-      value = JSON.parse(source.charCodeAt(0) === 0xfeff ? source.slice(1) : source);
-    } catch (error) {
-      const why = error instanceof Error ? error.message : String(error);
-      return {
-        field: null,
-        issues: [inputIssue(place, "", undefined, "not-json", `must be JSON: ${why}`, "correct the text")],
-      };
+    const parsed = parseJson(source);
+    if (parsed.kind === "bad") {
+      const rule = `must be JSON: ${parsed.reason}`;
+      return { field: null, issues: [inputIssue(place, "", undefined, "not-json", rule, "correct the text")] };
     }
+    value = parsed.value;
   }
   const issues = checkInput(value, fieldSchema, place);
   return { field: issues.length === 0 ? (value as Field) : null, issues };

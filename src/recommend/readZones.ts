@@ -1,4 +1,7 @@
+import { checkShape } from "../core/checkShape.ts";
+import { check } from "../core/errors.ts";
 import type { Issue } from "../core/issue.ts";
+import { parseJson } from "../core/parseJson.ts";
 import { cellNumber } from "../trial/cellNumber.ts";
 import { parseCsv } from "../trial/csv.ts";
 import { detectDelimiter } from "../trial/delimiter.ts";
@@ -9,6 +12,8 @@ import type { Zone, ZoneReading } from "./zone.ts";
 import { type ZoneColumn, zoneColumn } from "./zoneColumns.ts";
 import { zoneSchema } from "./zoneSchema.ts";
 
+const mostCharacters = 50_000_000;
+
 /**
  * Reads zones from the text of a CSV table or of a GeoJSON feature collection, and reports all problems at once.
  *
@@ -17,30 +22,29 @@ import { zoneSchema } from "./zoneSchema.ts";
  * P2O5, K2O and S k2o_soil, k2o_soil_recovery, k2o_applied, k2o_recovery. Others are kept. A polygon without an area gets its own.
  *
  * @param text - the whole file
+ * @throws AnalysisError `invalid-data` when it is no text, `unreadable-source` when it is longer than 50 million characters
  * @example
  * readZones("zone,area_ac\nhill,20\nflat,60\n").zones.length; // => 2
  */
 export function readZones(text: string): ZoneReading {
+  checkShape(text, "text", "text");
+  check(
+    text.length <= mostCharacters,
+    "unreadable-source",
+    `the text has ${text.length} characters; at most ${mostCharacters} are read`,
+  );
   const body = text.charCodeAt(0) === 0xfeff ? text.slice(1) : text;
   return /^\s*[[{]/.test(body) ? fromGeoJson(body) : fromCsv(body);
 }
 
 function fromGeoJson(text: string): ZoneReading {
-  let value: unknown;
-  try {
-    value = JSON.parse(text);
-  } catch (error) {
-    const why = error instanceof Error ? error.message : String(error);
-    const issue = inputIssue(
-      { row: null, what: "zones" },
-      "",
-      undefined,
-      "not-json",
-      `must be JSON: ${why}`,
-      "export the zones again",
-    );
+  const parsed = parseJson(text);
+  if (parsed.kind === "bad") {
+    const rule = `must be JSON: ${parsed.reason}`;
+    const issue = inputIssue({ row: null, what: "zones" }, "", undefined, "not-json", rule, "export the zones again");
     return { zones: null, source: null, issues: [issue] };
   }
+  const { value } = parsed;
   const faults = geoJsonIssues(value);
   if (faults.length > 0) return { zones: null, source: null, issues: faults };
   const collection = asCollection(value);

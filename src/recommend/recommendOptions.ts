@@ -1,3 +1,4 @@
+import type { Shape } from "../core/checkShape.ts";
 import type { LodgingFit } from "../standability/lodgingFit.ts";
 import type { Trial } from "../trial/trial.ts";
 import type { Elsewhere } from "./elsewhere.ts";
@@ -51,3 +52,18 @@ export interface RecommendOptions {
   /** Resamples for the interval of the standability limit; default 499; 0: without bootstrap. */
   readonly resamples?: number;
 }
+
+/** What `RecommendOptions` must look like. */
+export const recommendOptionsShape: { readonly [property: string]: Shape } = {
+  trial: "standcurve/trial/1?",
+  lodging: "any?",
+  nitrogen: "standcurve/nitrogen-surface/1?",
+  goalCurve: "function?",
+  attitude: "any?",
+  seasons: "text?",
+  elsewhere: "any?",
+  draws: "count?",
+  level: "number?",
+  nearBestLoss: "number?",
+  resamples: "count?",
+};

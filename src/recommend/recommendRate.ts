@@ -1,16 +1,17 @@
+import { checkShape } from "../core/checkShape.ts";
 import { type NearBest, nearBest } from "../derive/nearBest.ts";
 import type { AnalysisInput } from "./analysisInput.ts";
 import { type Assessment, assess } from "./assess.ts";
 import { assumptionsOf, cautionsOf } from "./cautions.ts";
 import { type ChosenRate, chooseRate } from "./chooseRate.ts";
 import { limitsOf, notesOf } from "./densityLimits.ts";
-import type { Field } from "./field.ts";
+import { type Field, fieldShape } from "./field.ts";
 import { figureOf, meanOf } from "./figure.ts";
 import { standOf } from "./lodgingSide.ts";
 import { multiple } from "./planterRates.ts";
 import { checkedField } from "./readField.ts";
 import type { Gain, Recommendation } from "./recommendation.ts";
-import type { RecommendOptions } from "./recommendOptions.ts";
+import { type RecommendOptions, recommendOptionsShape } from "./recommendOptions.ts";
 import { summaryOf } from "./summary.ts";
 
 /**
@@ -40,6 +41,9 @@ import { summaryOf } from "./summary.ts";
  * against simple rules: bench/regret.mjs.
  */
 export function recommendRate(analysis: AnalysisInput, field: Field, options: RecommendOptions = {}): Recommendation {
+  checkShape(analysis, "analysis", "standcurve/trial-analysis/1");
+  checkShape(field, "field", fieldShape);
+  checkShape(options, "options", recommendOptionsShape, "invalid-option");
   return recommendFrom(assess(analysis, checkedField(field), options), analysis, options);
 }
 

@@ -1,13 +1,14 @@
+import { checkShape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import type { DensityUnit, YieldUnit } from "../trial/trial.ts";
 import type { AnalysisInput } from "./analysisInput.ts";
 import { assess } from "./assess.ts";
 import { chooseRate } from "./chooseRate.ts";
 import type { LimitName } from "./densityLimit.ts";
-import type { Field } from "./field.ts";
+import { type Field, fieldShape } from "./field.ts";
 import { checkedField } from "./readField.ts";
 import type { Gain, Recommendation } from "./recommendation.ts";
-import type { RecommendOptions } from "./recommendOptions.ts";
+import { type RecommendOptions, recommendOptionsShape } from "./recommendOptions.ts";
 import { expectedAt, gainOf } from "./recommendRate.ts";
 import { type StripDesign, stripsFor } from "./stripsFor.ts";
 
@@ -54,6 +55,9 @@ const SEASONS = 30;
  * stepPlan(analysis, field).present; // => 34
  */
 export function stepPlan(analysis: AnalysisInput, field: Field, options: RecommendOptions = {}): StepPlan {
+  checkShape(analysis, "analysis", "standcurve/trial-analysis/1");
+  checkShape(field, "field", fieldShape);
+  checkShape(options, "options", recommendOptionsShape, "invalid-option");
   const given = checkedField(field);
   const present = given.presentRate;
   check(present !== undefined, "invalid-option", "a step plan needs field.presentRate");

@@ -1,3 +1,4 @@
+import { checkShape } from "../core/checkShape.ts";
 import { tQuantile } from "../numeric/distributions.ts";
 
 /** Strips that would show a difference of yield between two rates. */
@@ -37,8 +38,13 @@ export function stripsFor(
   rates: readonly number[],
   difference: number,
   sigma: number | null,
-  { power = 0.8, alpha = 0.1 }: { readonly power?: number; readonly alpha?: number } = {},
+  options: { readonly power?: number; readonly alpha?: number } = {},
 ): StripDesign {
+  checkShape(rates, "rates", "numbers");
+  checkShape(difference, "difference", "number", "invalid-option");
+  checkShape(sigma, "sigma", "number|null");
+  checkShape(options, "options", { power: "number?", alpha: "number?" }, "invalid-option");
+  const { power = 0.8, alpha = 0.1 } = options;
   const base = { rates: [...rates].sort((a, b) => a - b), most: MOST, difference, sigma, power, alpha };
   if (sigma === null)
     return { ...base, replicates: null, reason: "The trial leaves no estimate of the scatter between plots." };

@@ -1,4 +1,6 @@
+import { checkShape } from "../core/checkShape.ts";
 import { csvCell } from "../core/csvCell.ts";
+import { check } from "../core/errors.ts";
 import type { GeoJsonCollection, ZoneSource } from "./zone.ts";
 import type { PlannedZone, ZonePlan } from "./zonePlan.ts";
 
@@ -40,6 +42,8 @@ const tidy = (value: number): number => Number(value.toPrecision(7));
  * zonesCsv(planZones(analysis, zones, options)).includes("hill"); // => true
  */
 export function zonesCsv(plan: ZonePlan, source: ZoneSource | null = null): string {
+  checkShape(plan, "plan", "standcurve/zone-plan/1");
+  checkSource(source);
   const kept = keptTable(source);
   const prefix = freePrefix(kept?.header ?? []);
   const rows = plan.zones.map((zone) => planCells(plan, zone));
@@ -61,6 +65,8 @@ export function zonesCsv(plan: ZonePlan, source: ZoneSource | null = null): stri
  * zonesGeoJson(planZones(analysis, zones, options)).type; // => "FeatureCollection"
  */
 export function zonesGeoJson(plan: ZonePlan, source: ZoneSource | null = null): GeoJsonCollection {
+  checkShape(plan, "plan", "standcurve/zone-plan/1");
+  checkSource(source);
   const added = plan.zones.map((zone) => planCells(plan, zone));
   if (source?.kind === "geojson") {
     const { features } = source.collection;
@@ -115,4 +121,17 @@ function keptTable(
     }),
   );
   return { header, rows };
+}
+
+function checkSource(source: ZoneSource | null): void {
+  if (source === null) return;
+  checkShape(source, "source", { kind: "text" });
+  if (source.kind === "csv") {
+    checkShape(source, "source", { header: "labels", rows: "list" });
+    check(
+      source.rows.every(Array.isArray) && source.header.every((name) => typeof name === "string"),
+      "invalid-data",
+      "source must be what readZones gave: a header of texts and rows of cells",
+    );
+  } else checkShape(source.collection, "source.collection", { features: "objects" });
 }

@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import type { Issue } from "../core/issue.ts";
 import type { CurveCheck, HybridCheck, TrialCheck } from "../trial/checkTrial.ts";
 import type { Ability } from "../trial/estimable.ts";
@@ -13,6 +14,9 @@ export interface CheckTextOptions {
   readonly width?: number;
 }
 
+/** What `CheckTextOptions` must look like. */
+export const checkTextOptionsShape: { readonly [property: string]: Shape } = { width: "number?" };
+
 /**
  * What a trial can tell, judged from its design alone, and the problems of its file, as plain text.
  *
@@ -24,6 +28,9 @@ export interface CheckTextOptions {
  * checkText(checkTrial(trial), issues).startsWith("What this trial can tell"); // => true
  */
 export function checkText(check: TrialCheck, issues: readonly Issue[], options: CheckTextOptions = {}): string {
+  checkShape(check, "check", "standcurve/trial-check/1");
+  checkShape(issues, "issues", "objects");
+  checkShape(options, "options", checkTextOptionsShape, "invalid-option");
   const width = options.width ?? 100;
   const highest = check.hybrids.reduce((most, { pooled }) => Math.max(most, pooled.highest ?? 0), 0);
   const words = densityWords(check.densityUnit, check.densityAxis, highest);

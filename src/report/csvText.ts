@@ -1,3 +1,4 @@
+import { checkShape } from "../core/checkShape.ts";
 import { csvCell } from "../core/csvCell.ts";
 
 /** One cell: text, a number, a flag, or nothing. */
@@ -16,6 +17,8 @@ export type TidyRow = Readonly<Record<string, TidyCell>>;
  * csvText([{ hybrid: "=1+1", estimate: -2.5, upper: null }]); // => "hybrid,estimate,upper\r\n'=1+1,-2.5,\r\n"
  */
 export function csvText(rows: readonly TidyRow[], columns: readonly string[] = Object.keys(rows[0] ?? {})): string {
+  checkShape(rows, "rows", "objects");
+  checkShape(columns, "columns", "labels");
   if (columns.length === 0) return "";
   const line = (cells: readonly TidyCell[]): string => `${cells.map(csvCell).join(",")}\r\n`;
   return line(columns) + rows.map((row) => line(columns.map((name) => row[name] ?? null))).join("");

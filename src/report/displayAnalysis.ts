@@ -1,4 +1,5 @@
 import type { TrialAnalysis } from "../analyze/result.ts";
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { jupyterDisplay, type MimeBundle, type SelfDisplaying } from "../plot/jupyterDisplay.ts";
 import { htmlSummary } from "./htmlPage.ts";
 import { trialText } from "./trialText.ts";
@@ -7,6 +8,9 @@ export interface DisplayAnalysisOptions {
   /** "$", "EUR" or nothing (default). */
   readonly currency?: string;
 }
+
+/** What `DisplayAnalysisOptions` must look like. */
+export const displayAnalysisOptionsShape: { readonly [property: string]: Shape } = { currency: "text?" };
 
 /**
  * The result in a form that shows itself when it is the last value of a notebook cell: the answer and the tables over all hybrids, as HTML
@@ -17,8 +21,11 @@ export interface DisplayAnalysisOptions {
  */
 export function displayAnalysis(
   analysis: TrialAnalysis,
-  { currency = "" }: DisplayAnalysisOptions = {},
+  options: DisplayAnalysisOptions = {},
 ): SelfDisplaying<TrialAnalysis> {
+  checkShape(analysis, "analysis", "standcurve/trial-analysis/1");
+  checkShape(options, "options", displayAnalysisOptionsShape, "invalid-option");
+  const { currency = "" } = options;
   return {
     ...analysis,
     async [jupyterDisplay](): Promise<MimeBundle> {

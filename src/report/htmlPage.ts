@@ -1,4 +1,5 @@
 import type { TrialAnalysis } from "../analyze/result.ts";
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { hashText } from "../core/hash.ts";
 import { svgAddress } from "../plot/svgAddress.ts";
 import { htmlStyle } from "./htmlStyle.ts";
@@ -19,6 +20,13 @@ export interface HtmlPageOptions {
   readonly title?: string;
 }
 
+/** What `HtmlPageOptions` must look like. */
+export const htmlPageOptionsShape: { readonly [property: string]: Shape } = {
+  currency: "text?",
+  charts: "object?",
+  title: "text?",
+};
+
 /**
  * The whole result as one page that needs nothing else: no network, no script; made to be read on a screen, on a phone and on paper.
  *
@@ -31,6 +39,8 @@ export interface HtmlPageOptions {
  * htmlPage(analysis).startsWith("<!doctype html>"); // => true
  */
 export function htmlPage(analysis: TrialAnalysis, options: HtmlPageOptions = {}): string {
+  checkShape(analysis, "analysis", "standcurve/trial-analysis/1");
+  checkShape(options, "options", htmlPageOptionsShape, "invalid-option");
   const { charts, currency = "" } = options;
   const report = reportDocument(analysis, currency, Object.keys(charts?.sections ?? {}));
   const title = options.title ?? report.title;

@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import type { Issue } from "../core/issue.ts";
 import { countOf, fixed } from "./numberText.ts";
 import { plainText, wrapText } from "./plainText.ts";
@@ -8,6 +9,9 @@ export interface IssueTextOptions {
   /** Issues of one kind written out; the rest are counted. Default: all. */
   readonly limit?: number;
 }
+
+/** What `IssueTextOptions` must look like. */
+export const issueTextOptionsShape: { readonly [property: string]: Shape } = { width: "number?", limit: "number?" };
 
 const headings = {
   error: "Errors (value or row not used)",
@@ -23,6 +27,8 @@ const headings = {
  * issueText([]); // => ""
  */
 export function issueText(issues: readonly Issue[], options: IssueTextOptions = {}): string {
+  checkShape(issues, "issues", "objects");
+  checkShape(options, "options", issueTextOptionsShape, "invalid-option");
   const lines = issueLines(issues, options.width ?? 100, options.limit ?? Number.POSITIVE_INFINITY);
   return lines.length === 0 ? "" : `${lines.join("\n")}\n`;
 }

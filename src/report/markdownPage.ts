@@ -1,4 +1,5 @@
 import type { TrialAnalysis } from "../analyze/result.ts";
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { methodsText } from "./methodsText.ts";
 import { textWidth } from "./plainText.ts";
 import { reportDocument } from "./reportDocument.ts";
@@ -21,6 +22,12 @@ export interface MarkdownPageOptions {
   };
 }
 
+/** What `MarkdownPageOptions` must look like. */
+export const markdownPageOptionsShape: { readonly [property: string]: Shape } = {
+  currency: "text?",
+  pictures: "object?",
+};
+
 /**
  * The whole result as Markdown (GitHub's dialect, for its tables): the same parts and words as `htmlPage`.
  *
@@ -29,7 +36,10 @@ export interface MarkdownPageOptions {
  * @example
  * markdownPage(analysis).startsWith("# "); // => true
  */
-export function markdownPage(analysis: TrialAnalysis, { currency = "", pictures }: MarkdownPageOptions = {}): string {
+export function markdownPage(analysis: TrialAnalysis, options: MarkdownPageOptions = {}): string {
+  checkShape(analysis, "analysis", "standcurve/trial-analysis/1");
+  checkShape(options, "options", markdownPageOptionsShape, "invalid-option");
+  const { currency = "", pictures } = options;
   const report = reportDocument(analysis, currency, Object.keys(pictures?.sections ?? {}));
   const picture = ({ file, alt }: MarkdownPicture): string =>
     `![${escapeMarkdown(alt)}](${encodeURI(file).replace(/[()]/g, encodeURIComponent)})`;

@@ -1,5 +1,6 @@
 import type { AcrossEnvironments } from "../analyze/environmentsResult.ts";
 import type { CurveAnalysis, TrialAnalysis } from "../analyze/result.ts";
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import type { Chart, ChartOptions } from "../plot/chart.ts";
 import { familiesChart } from "../plot/familiesChart.ts";
 import { flexCurvesChart } from "../plot/flexCurvesChart.ts";
@@ -39,6 +40,14 @@ export interface PageChartsOptions {
   readonly onProgress?: (done: number, total: number) => void;
 }
 
+/** What `PageChartsOptions` must look like. */
+export const pageChartsOptionsShape: { readonly [property: string]: Shape } = {
+  trial: "standcurve/trial/1?",
+  currency: "text?",
+  render: "function",
+  onProgress: "function?",
+};
+
 /** Up to this many hybrids each gets the charts of all curves and of prices too. */
 const FEW_HYBRIDS = 8;
 
@@ -50,6 +59,8 @@ const FEW_HYBRIDS = 8;
  * charts.hybrids.length; // => 2
  */
 export async function pageCharts(analysis: TrialAnalysis, options: PageChartsOptions): Promise<PageCharts> {
+  checkShape(analysis, "analysis", "standcurve/trial-analysis/1");
+  checkShape(options, "options", pageChartsOptionsShape, "invalid-option");
   const { trial, currency, render } = options;
   const look: ChartOptions = currency === undefined ? {} : { currency };
   const few = analysis.hybrids.length <= FEW_HYBRIDS;

@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import type { LayoutCheck } from "../plan/checkLayout.ts";
 import type { DensityChoice, JudgedDensities } from "../plan/chooseDensities.ts";
 import { fieldMap } from "../plan/fieldMap.ts";
@@ -14,6 +15,9 @@ export interface PlanTextOptions {
   readonly width?: number;
 }
 
+/** What `PlanTextOptions` must look like. */
+export const planTextOptionsShape: { readonly [property: string]: Shape } = { width: "number?" };
+
 const left = (heading: string): TextColumn => ({ heading, align: "left" });
 const right = (heading: string): TextColumn => ({ heading, align: "right" });
 
@@ -24,7 +28,10 @@ const right = (heading: string): TextColumn => ({ heading, align: "right" });
  * const plan = layoutTrial({ hybrids: ["Amber 12"], rates: [20, 30, 40], densityUnit: "1000 plants/ac", blocks: 2 });
  * layoutText(plan).split("\n")[0]; // => "Layout"
  */
-export function layoutText(plan: LayoutPlan, { width = 100 }: PlanTextOptions = {}): string {
+export function layoutText(plan: LayoutPlan, options: PlanTextOptions = {}): string {
+  checkShape(plan, "plan", "standcurve/layout-plan/1");
+  checkShape(options, "options", planTextOptionsShape, "invalid-option");
+  const { width = 100 } = options;
   const designs = {
     "complete-block": "complete blocks",
     "split-plot": "split-plot",
@@ -52,7 +59,10 @@ export function layoutText(plan: LayoutPlan, { width = 100 }: PlanTextOptions = 
  * const plan = layoutTrial({ hybrids: ["Amber 12"], rates: [20, 30, 40], densityUnit: "1000 plants/ac", blocks: 4 });
  * layoutCheckText(checkLayout(plan)).length > 0; // => true
  */
-export function layoutCheckText(check: LayoutCheck, { width = 100 }: PlanTextOptions = {}): string {
+export function layoutCheckText(check: LayoutCheck, options: PlanTextOptions = {}): string {
+  checkShape(check, "check", "standcurve/layout-check/1");
+  checkShape(options, "options", planTextOptionsShape, "invalid-option");
+  const { width = 100 } = options;
   const lines = check.environments.flatMap(
     ({ environment, plots, blocks, treatments, leastReplicated, mostReplicated, position }) => [
       ...wrapText(
@@ -88,7 +98,10 @@ export function layoutCheckText(check: LayoutCheck, { width = 100 }: PlanTextOpt
  * const prior = { optimum: [30, 36], lossBelow: { distance: 10, loss: 8 }, bestYield: 200 } as const;
  * densitiesText(chooseDensities({ prior, steps: { from: 16, to: 46, step: 6 }, count: 4, sigma: 5, simulations: 100 })).length > 0; // => true
  */
-export function densitiesText(choice: DensityChoice, { width = 100 }: PlanTextOptions = {}): string {
+export function densitiesText(choice: DensityChoice, options: PlanTextOptions = {}): string {
+  checkShape(choice, "choice", "standcurve/density-choice/1");
+  checkShape(options, "options", planTextOptionsShape, "invalid-option");
+  const { width = 100 } = options;
   const { recommended: best, even, densityUnit } = choice;
   const unit = seeds(densityUnit);
   const purpose = {
@@ -163,7 +176,10 @@ export function densitiesText(choice: DensityChoice, { width = 100 }: PlanTextOp
  * const prior = { optimum: [30, 36], lossBelow: { distance: 10, loss: 8 }, bestYield: 200 } as const;
  * powerText(trialPower({ densities: [18, 28, 38], blocks: [4], prior, sigma: 5, simulations: 100 })).length > 0; // => true
  */
-export function powerText(result: PowerResult, { width = 100 }: PlanTextOptions = {}): string {
+export function powerText(result: PowerResult, options: PlanTextOptions = {}): string {
+  checkShape(result, "result", "standcurve/trial-power/1");
+  checkShape(options, "options", planTextOptionsShape, "invalid-option");
+  const { width = 100 } = options;
   const { points, goal, enough, smallest, yieldUnit, densityUnit } = result;
   const goals = {
     bounded: "the optimum is bounded on both sides",
@@ -253,7 +269,10 @@ export function powerText(result: PowerResult, { width = 100 }: PlanTextOptions 
  * const next = whatNext(analysis, { hybrid: "Amber 12", blocks: [2], sites: [], densities: [], simulations: 20 });
  * whatNextText(next).length > 0; // => true
  */
-export function whatNextText(next: WhatNext, { width = 100 }: PlanTextOptions = {}): string {
+export function whatNextText(next: WhatNext, options: PlanTextOptions = {}): string {
+  checkShape(next, "next", "standcurve/what-next/1");
+  checkShape(options, "options", planTextOptionsShape, "invalid-option");
+  const { width = 100 } = options;
   const { now, additions, recommended, densityUnit, yieldUnit, best } = next;
   const show = (value: number): string => significant(value, 3);
   const range = now.bounded

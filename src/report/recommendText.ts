@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { moneyWords } from "../recommend/cautions.ts";
 import type { DensityLimit } from "../recommend/densityLimit.ts";
 import type { Recommendation } from "../recommend/recommendation.ts";
@@ -12,6 +13,9 @@ export interface RecommendTextOptions {
   /** Columns of the page; default 80. */
   readonly width?: number;
 }
+
+/** What `RecommendTextOptions` must look like. */
+export const recommendTextOptionsShape: { readonly [property: string]: Shape } = { width: "number?" };
 
 const names: Readonly<Record<DensityLimit["name"], string>> = {
   "economic-optimum": "best-paying density",
@@ -32,7 +36,10 @@ const names: Readonly<Record<DensityLimit["name"], string>> = {
  * const prices = { grainPrice: 4.5, seedCostPerThousand: 3.75 };
  * recommendText(recommendRate(analyzeTrial(trial), { hybrid: "A", prices, planterStep: 1 })).startsWith("For A we suggest 28,000 seeds/ac"); // => true
  */
-export function recommendText(r: Recommendation, { width = 80 }: RecommendTextOptions = {}): string {
+export function recommendText(r: Recommendation, options: RecommendTextOptions = {}): string {
+  checkShape(r, "r", "standcurve/recommendation/1");
+  checkShape(options, "options", recommendTextOptionsShape, "invalid-option");
+  const { width = 80 } = options;
   const rate = (value: number): string => rateWords(value, r.rateUnit, 3).replace(/ seeds\/.*$/, "");
   const area = r.rateUnit.slice(r.rateUnit.indexOf("/") + 1);
   const { limits } = r;
@@ -123,7 +130,10 @@ function rangeWords(lower: number | null, upper: number | null, show: (value: nu
  * const field = { hybrid: "A", prices, planterStep: 1, presentRate: 34, acceptedStep: 2 };
  * stepPlanText(stepPlan(analyzeTrial(trial), field)).split("\n")[0]; // => "A: from 34,000 seeds/ac to 28,000 seeds/ac"
  */
-export function stepPlanText(plan: StepPlan, { width = 80 }: RecommendTextOptions = {}): string {
+export function stepPlanText(plan: StepPlan, options: RecommendTextOptions = {}): string {
+  checkShape(plan, "plan", "standcurve/step-plan/1");
+  checkShape(options, "options", recommendTextOptionsShape, "invalid-option");
+  const { width = 80 } = options;
   const rate = (value: number): string => rateWords(value, plan.rateUnit);
   const money = (value: number): string => moneyWords(value, plan.currency);
   if (plan.steps.length === 0) {
@@ -187,7 +197,10 @@ export function stepPlanText(plan: StepPlan, { width = 80 }: RecommendTextOption
  * const { zones } = readZones("zone,area_ac\nhill,20\nflat,60\n");
  * zonePlanText(planZones(analyzeTrial(trial), zones, { field: { prices } })).startsWith("2 zones, 80 ac"); // => true
  */
-export function zonePlanText(plan: ZonePlan, { width = 80 }: RecommendTextOptions = {}): string {
+export function zonePlanText(plan: ZonePlan, options: RecommendTextOptions = {}): string {
+  checkShape(plan, "plan", "standcurve/zone-plan/1");
+  checkShape(options, "options", recommendTextOptionsShape, "invalid-option");
+  const { width = 80 } = options;
   const money = (value: number): string => moneyWords(Math.round(value), plan.currency).replace(".00", "");
   const chance = (p: number | null): string =>
     p === null ? "" : p < 0.01 ? "< 1 %" : p > 0.99 ? "> 99 %" : percentage(p);

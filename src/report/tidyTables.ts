@@ -1,4 +1,5 @@
 import type { CurveAnalysis, TrialAnalysis } from "../analyze/result.ts";
+import { checkShape } from "../core/checkShape.ts";
 import type { TidyRow } from "./csvText.ts";
 import { estimateRows } from "./estimateRows.ts";
 import {
@@ -76,6 +77,7 @@ export const tidyColumns: { readonly [T in keyof TidyTables]: readonly string[] 
  * tidyTables(analyzeTrial(trial)).estimates.length > 0; // => true
  */
 export function tidyTables(analysis: TrialAnalysis): TidyTables {
+  checkShape(analysis, "analysis", "standcurve/trial-analysis/1");
   const curves = analysis.hybrids
     .flatMap(({ pooled, environments }) => [pooled, ...environments])
     .flatMap((one) => (one.kind === "analysed" ? [one] : []));

@@ -1,4 +1,5 @@
 import type { TrialAnalysis } from "../analyze/result.ts";
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { abilityLines } from "./abilityText.ts";
 import { comparisonText } from "./comparisonText.ts";
 import { environmentsText } from "./environmentsText.ts";
@@ -24,6 +25,13 @@ export interface TrialTextOptions {
   readonly currency?: string;
 }
 
+/** What `TrialTextOptions` must look like. */
+export const trialTextOptionsShape: { readonly [property: string]: Shape } = {
+  width: "number?",
+  detail: "flag?",
+  currency: "text?",
+};
+
 const FEW_HYBRIDS = 8;
 const ISSUES_OF_A_KIND = 10;
 const PLOTS_LISTED = 20;
@@ -37,6 +45,8 @@ const PLOTS_LISTED = 20;
  * trialText(analysis).includes("Amber 12"); // => true
  */
 export function trialText(analysis: TrialAnalysis, options: TrialTextOptions = {}): string {
+  checkShape(analysis, "analysis", "standcurve/trial-analysis/1");
+  checkShape(options, "options", trialTextOptionsShape, "invalid-option");
   const width = options.width ?? 100;
   const words = wordsFor(analysis, options.currency);
   const sections = options.detail ?? analysis.hybrids.length <= FEW_HYBRIDS;

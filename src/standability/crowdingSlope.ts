@@ -1,8 +1,9 @@
+import { checkShape } from "../core/checkShape.ts";
 import { log } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import type { Interval } from "../core/interval.ts";
 import { tQuantile, tTwoSided } from "../numeric/distributions.ts";
-import type { TraitInput } from "./fitBrokenLine.ts";
+import { type TraitInput, traitInputShape } from "./fitBrokenLine.ts";
 import { numberBlocks } from "./numberBlocks.ts";
 
 /** How strongly a plant trait shrinks as plants crowd. */
@@ -29,10 +30,11 @@ export interface CrowdingSlope {
  *
  * Source: least squares on logarithms; -0.5 follows from density * diameter^2 = constant.
  */
-export function crowdingSlope(
-  { density, trait, block }: TraitInput,
-  { level = 0.95 }: { readonly level?: number } = {},
-): CrowdingSlope {
+export function crowdingSlope(input: TraitInput, options: { readonly level?: number } = {}): CrowdingSlope {
+  checkShape(input, "input", traitInputShape);
+  const { density, trait, block } = input;
+  checkShape(options, "options", { level: "number?" }, "invalid-option");
+  const { level = 0.95 } = options;
   const n = density.length;
   check(n > 0, "invalid-data", "density is empty");
   check(trait.length === n, "length-mismatch", `density has ${n} values but trait has ${trait.length}`);

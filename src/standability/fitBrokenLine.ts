@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import type { Interval } from "../core/interval.ts";
 import {
@@ -22,6 +23,13 @@ export interface TraitInput {
   readonly block?: ArrayLike<string | number>;
 }
 
+/** What `TraitInput` must look like. */
+export const traitInputShape: { readonly [property: string]: Shape } = {
+  density: "numbers",
+  trait: "numbers",
+  block: "labels?",
+};
+
 export interface FitBrokenLineOptions {
   /** Level of the interval; default 0.95. */
   readonly level?: number;
@@ -30,6 +38,13 @@ export interface FitBrokenLineOptions {
   /** Start of the random numbers; default 1. */
   readonly seed?: number;
 }
+
+/** What `FitBrokenLineOptions` must look like. */
+export const fitBrokenLineOptionsShape: { readonly [property: string]: Shape } = {
+  level: "number?",
+  simulations: "count?",
+  seed: "number?",
+};
 
 /** Straight line against broken line: does the trait change course at some density, and where? JSON-safe. */
 export interface BrokenLineFit {
@@ -91,6 +106,8 @@ export interface BrokenLineFit {
  * under the alternative). Oracle: test/oracle/segmented_share.json.
  */
 export function fitBrokenLine(input: TraitInput, options: FitBrokenLineOptions = {}): BrokenLineFit {
+  checkShape(input, "input", traitInputShape);
+  checkShape(options, "options", fitBrokenLineOptionsShape, "invalid-option");
   const { level = 0.95, simulations = 9999, seed = 1 } = options;
   const n = input.density.length;
   check(n > 0, "invalid-data", "density is empty");

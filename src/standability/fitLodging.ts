@@ -1,10 +1,11 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import { separation as findSeparation, type Separation } from "../fit/fitBinomialSeparation.ts";
 import { describeLodging } from "./describeLodging.ts";
 import { chooseDispersion } from "./lodgingDispersion.ts";
 import type { DispersionModel, LodgingFit } from "./lodgingFit.ts";
 import { estimateLodging, type LodgingModel, type LodgingSettings, lodgingModel } from "./lodgingModel.ts";
-import { type LodgingInput, readLodging } from "./readLodging.ts";
+import { type LodgingInput, lodgingInputShape, readLodging } from "./readLodging.ts";
 
 export interface FitLodgingOptions {
   /** Default "logit". */
@@ -14,6 +15,13 @@ export interface FitLodgingOptions {
   /** "firth": bias-reduced estimates. Default "none"; separation switches to "firth" by itself and says so. */
   readonly bias?: "none" | "firth";
 }
+
+/** What `FitLodgingOptions` must look like. */
+export const fitLodgingOptionsShape: { readonly [property: string]: Shape } = {
+  link: "text?",
+  dispersion: "text?",
+  bias: "text?",
+};
 
 /**
  * Share of lodged plants against density: link(p) = block level + slope * density, fitted to counts per plot.
@@ -38,6 +46,8 @@ export interface FitLodgingOptions {
  * Hughes & Madden (1993), Phytopathology 83, 759-763. Oracle: test/oracle/binomial_share.json.
  */
 export function fitLodging(input: LodgingInput, options: FitLodgingOptions = {}): LodgingFit {
+  checkShape(input, "input", lodgingInputShape);
+  checkShape(options, "options", fitLodgingOptionsShape, "invalid-option");
   const data = readLodging(input);
   const link = options.link ?? "logit";
   const bias = options.bias ?? "none";

@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { square } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import type { Interval } from "../core/interval.ts";
@@ -17,6 +18,14 @@ export interface LodgingEnvironmentsInput extends Omit<LodgingInput, "block"> {
   readonly environment: ArrayLike<string | number>;
 }
 
+/** What `LodgingEnvironmentsInput` must look like. */
+export const lodgingEnvironmentsInputShape: { readonly [property: string]: Shape } = {
+  density: "numbers",
+  lodged: "numbers",
+  examined: "any|null",
+  environment: "labels",
+};
+
 export interface LodgingEnvironmentsOptions {
   readonly link?: "logit" | "cloglog";
   /** Share of lodged plants that is still accepted; default 0.10. */
@@ -26,6 +35,14 @@ export interface LodgingEnvironmentsOptions {
   /** Quadrature nodes per environment, 7 to 60; default 25. */
   readonly points?: number;
 }
+
+/** What `LodgingEnvironmentsOptions` must look like. */
+export const lodgingEnvironmentsOptionsShape: { readonly [property: string]: Shape } = {
+  link: "text?",
+  tolerated: "number?",
+  level: "number?",
+  points: "count?",
+};
 
 /** Lodging with environments as a random sample: for statements about environments not tested. JSON-safe. */
 export interface LodgingEnvironmentsFit {
@@ -85,6 +102,8 @@ export function fitLodgingEnvironments(
   input: LodgingEnvironmentsInput,
   options: LodgingEnvironmentsOptions = {},
 ): LodgingEnvironmentsFit {
+  checkShape(input, "input", lodgingEnvironmentsInputShape);
+  checkShape(options, "options", lodgingEnvironmentsOptionsShape, "invalid-option");
   const { link: linkName = "logit", tolerated = 0.1, level = 0.95, points = 25 } = options;
   const data = readLodging({ ...input, block: input.environment });
   check(

@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import type { Interval } from "../core/interval.ts";
 import { logit } from "../fit/fitBinomialLinks.ts";
@@ -14,12 +15,22 @@ export interface RatingsInput {
   readonly block?: ArrayLike<string | number>;
 }
 
+/** What `RatingsInput` must look like. */
+export const ratingsInputShape: { readonly [property: string]: Shape } = {
+  density: "numbers",
+  rating: "numbers",
+  block: "labels?",
+};
+
 export interface FitRatingsOptions {
   /** Which end of the scale is bad; default "higher". State it: scales run both ways in practice. */
   readonly worse?: "higher" | "lower";
   /** Default 0.95. */
   readonly level?: number;
 }
+
+/** What `FitRatingsOptions` must look like. */
+export const fitRatingsOptionsShape: { readonly [property: string]: Shape } = { worse: "text?", level: "number?" };
 
 /** Chance of a rating worse than `rating` at one tested density, averaged over blocks. */
 export interface WorseShare {
@@ -71,6 +82,8 @@ export interface RatingsFit {
  * Source: McCullagh (1980), JRSS B 42(2), 109-142. Oracle: test/oracle/ratings.json (R, MASS::polr).
  */
 export function fitRatings(input: RatingsInput, options: FitRatingsOptions = {}): RatingsFit {
+  checkShape(input, "input", ratingsInputShape);
+  checkShape(options, "options", fitRatingsOptionsShape, "invalid-option");
   const { worse = "higher", level = 0.95 } = options;
   const n = input.density.length;
   check(n > 0, "invalid-data", "density is empty");

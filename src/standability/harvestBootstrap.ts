@@ -1,3 +1,4 @@
+import type { Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import { streamRandom } from "../core/random.ts";
 import { type Family, innerFamilies } from "../curves/family.ts";
@@ -37,6 +38,14 @@ export interface HarvestBootstrapOptions {
   /** Yield families refitted and chosen from in every replicate; default the five inner ones. */
   readonly families?: readonly Family[];
 }
+
+/** What `HarvestBootstrapOptions` must look like. */
+export const harvestBootstrapOptionsShape: { readonly [property: string]: Shape } = {
+  resamples: "count?",
+  seed: "number?",
+  level: "number?",
+  families: "list?",
+};
 
 /** Percentile intervals of the four optima from replicates that refit both submodels. */
 export interface HarvestBootstrap {

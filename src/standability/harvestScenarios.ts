@@ -1,5 +1,11 @@
+import { checkShape } from "../core/checkShape.ts";
 import type { CurveFit } from "../fit/curveFit.ts";
-import { type HarvestableOptimum, type HarvestableOptions, harvestableOptimum } from "./harvestableOptimum.ts";
+import {
+  type HarvestableOptimum,
+  type HarvestableOptions,
+  harvestableOptimum,
+  harvestableOptionsShape,
+} from "./harvestableOptimum.ts";
 import type { LodgingFit } from "./lodgingFit.ts";
 
 /** Lodging as counted on one date. */
@@ -28,5 +34,8 @@ export function harvestScenarios(
   dates: readonly DatedLodging[],
   options: HarvestableOptions = {},
 ): HarvestScenario[] {
+  checkShape(gross, "gross", "standcurve/curve-fit/1");
+  checkShape(dates, "dates", "objects");
+  checkShape(options, "options", harvestableOptionsShape, "invalid-option");
   return dates.map(({ date, lodging }) => ({ date, optimum: harvestableOptimum({ gross, lodging }, options) }));
 }

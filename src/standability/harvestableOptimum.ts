@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { type Economics, priceRatio } from "../core/economics.ts";
 import { check } from "../core/errors.ts";
 import { type NearBest, nearBest } from "../derive/nearBest.ts";
@@ -9,6 +10,7 @@ import {
   type HarvestBootstrap,
   type HarvestBootstrapOptions,
   type HarvestPlots,
+  harvestBootstrapOptionsShape,
 } from "./harvestBootstrap.ts";
 import { lodgedShareCurve } from "./lodgedShare.ts";
 import type { LodgingFit } from "./lodgingFit.ts";
@@ -22,6 +24,13 @@ export interface HarvestableInput {
   readonly plots?: HarvestPlots;
 }
 
+/** What `HarvestableInput` must look like. */
+export const harvestableInputShape: { readonly [property: string]: Shape } = {
+  gross: "standcurve/curve-fit/1",
+  lodging: "standcurve/lodging-fit/1",
+  plots: "object?",
+};
+
 export interface HarvestableOptions extends HarvestBootstrapOptions {
   /** Share of a lodged plant's grain that is lost, 0 to 1; default 0.5, a convention to be replaced by local experience. */
   readonly lossShare?: number;
@@ -32,6 +41,15 @@ export interface HarvestableOptions extends HarvestBootstrapOptions {
   /** Share of the best yield that counts as nearly as good; default 0.01. */
   readonly nearBestShare?: number;
 }
+
+/** What `HarvestableOptions` must look like. */
+export const harvestableOptionsShape: { readonly [property: string]: Shape } = {
+  ...harvestBootstrapOptionsShape,
+  lossShare: "number?",
+  economics: "object?",
+  lossShares: "numbers?",
+  nearBestShare: "number?",
+};
 
 /** One optimum of Y(x) (1 - loss p(x)), or with loss 0 of the gross curve. */
 export interface HarvestOptimum {
@@ -83,10 +101,10 @@ export interface HarvestableOptimum {
  *
  * Source: product of two fitted curves; the loss share is the user's. Oracle: brute-force search in the test.
  */
-export function harvestableOptimum(
-  { gross, lodging, plots }: HarvestableInput,
-  options: HarvestableOptions = {},
-): HarvestableOptimum {
+export function harvestableOptimum(input: HarvestableInput, options: HarvestableOptions = {}): HarvestableOptimum {
+  checkShape(input, "input", harvestableInputShape);
+  const { gross, lodging, plots } = input;
+  checkShape(options, "options", harvestableOptionsShape, "invalid-option");
   const { lossShare = 0.5, economics, lossShares = [0, 0.25, 0.5, 0.75, 1], nearBestShare = 0.01 } = options;
   for (const share of [lossShare, ...lossShares]) {
     check(share >= 0 && share <= 1, "invalid-option", `loss shares must be between 0 and 1, got ${share}`);

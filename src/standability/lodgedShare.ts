@@ -1,3 +1,4 @@
+import { checkShape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import { binomialLinks } from "../fit/fitBinomialLinks.ts";
 import { averageShare } from "./averageShare.ts";
@@ -28,6 +29,8 @@ export function lodgedShareCurve(fit: LodgingFit): (density: number) => number {
  * predictLodging(fit, [40])[0].toFixed(4); // => "0.2166"
  */
 export function predictLodging(fit: LodgingFit, densities: ArrayLike<number>): number[] {
+  checkShape(fit, "fit", "standcurve/lodging-fit/1");
+  checkShape(densities, "densities", "numbers");
   const share = lodgedShareCurve(fit);
   return Array.from(densities, share);
 }

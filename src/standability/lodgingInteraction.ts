@@ -1,21 +1,31 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import { fitBinomial } from "../fit/fitBinomial.ts";
 import { binomialLinks } from "../fit/fitBinomialLinks.ts";
 import { chiSquareUpper, fUpper } from "../numeric/distributions.ts";
 import { norm } from "../numeric/householder.ts";
 import { numberBlocks } from "./numberBlocks.ts";
-import { type LodgingInput, readLodging } from "./readLodging.ts";
+import { type LodgingInput, lodgingInputShape, readLodging } from "./readLodging.ts";
 
 /** Counts per plot with the group (hybrid, or date of count) of each. */
 export interface LodgingGroups extends LodgingInput {
   readonly group: ArrayLike<string | number>;
 }
 
+/** What `LodgingGroups` must look like. */
+export const lodgingGroupsShape: { readonly [property: string]: Shape } = { ...lodgingInputShape, group: "labels" };
+
 export interface LodgingInteractionOptions {
   readonly link?: "logit" | "cloglog";
   /** Default "quasi" when residual degrees of freedom are left. */
   readonly dispersion?: "binomial" | "quasi";
 }
+
+/** What `LodgingInteractionOptions` must look like. */
+export const lodgingInteractionOptionsShape: { readonly [property: string]: Shape } = {
+  link: "text?",
+  dispersion: "text?",
+};
 
 /** Do groups (hybrids, dates) respond to density alike? JSON-safe. */
 export interface LodgingInteraction {
@@ -67,6 +77,8 @@ export interface DevianceTest {
  * Source: McCullagh & Nelder (1989), Generalized Linear Models, sections 2.3 and 4.5.
  */
 export function lodgingInteraction(input: LodgingGroups, options: LodgingInteractionOptions = {}): LodgingInteraction {
+  checkShape(input, "input", lodgingGroupsShape);
+  checkShape(options, "options", lodgingInteractionOptionsShape, "invalid-option");
   const data = readLodging(input);
   const n = data.density.length;
   check(input.group.length === n, "length-mismatch", `density has ${n} values but group has ${input.group.length}`);

@@ -1,4 +1,5 @@
-import { expm1, log1p, square } from "../core/elementary.ts";
+import { checkShape } from "../core/checkShape.ts";
+import { expm1, log, log1p, square } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import { betaQuantile, normalQuantile } from "../numeric/distributions.ts";
 
@@ -23,6 +24,9 @@ function checkCounts(events: number, trials: number, level: number): void {
  * Source: Wilson (1927), JASA 22, 209-212. Oracle: test/oracle/proportions_share.json.
  */
 export function wilsonInterval(events: number, trials: number, level = 0.95): ShareInterval {
+  checkShape(events, "events", "number", "invalid-option");
+  checkShape(trials, "trials", "number", "invalid-option");
+  checkShape(level, "level", "number", "invalid-option");
   checkCounts(events, trials, level);
   const z2 = square(normalQuantile((1 + level) / 2));
   const p = events / trials;
@@ -41,10 +45,14 @@ export function wilsonInterval(events: number, trials: number, level = 0.95): Sh
  * Source: Clopper & Pearson (1934), Biometrika 26(4), 404-413. Oracle: test/oracle/proportions_share.json.
  */
 export function clopperPearsonInterval(events: number, trials: number, level = 0.95): ShareInterval {
+  checkShape(events, "events", "number", "invalid-option");
+  checkShape(trials, "trials", "number", "invalid-option");
+  checkShape(level, "level", "number", "invalid-option");
   checkCounts(events, trials, level);
   const tail = (1 - level) / 2;
   return {
-    lower: events === 0 ? 0 : betaQuantile(tail, events, trials - events + 1),
+    // A quantile below the smallest number of a double is 0, and its series would not end.
+    lower: log(tail) / events < -745 ? 0 : betaQuantile(tail, events, trials - events + 1),
     upper: events === trials ? 1 : betaQuantile(1 - tail, events + 1, trials - events),
   };
 }
@@ -60,6 +68,8 @@ export function clopperPearsonInterval(events: number, trials: number, level = 0
  * Source: Hanley & Lippman-Hand (1983), JAMA 249(13), 1743-1745 (rule of three).
  */
 export function upperBoundWhenNone(trials: number, level = 0.95): number {
+  checkShape(trials, "trials", "number", "invalid-option");
+  checkShape(level, "level", "number", "invalid-option");
   checkCounts(0, trials, level);
   return -expm1(log1p(-level) / trials);
 }
@@ -74,6 +84,8 @@ export function upperBoundWhenNone(trials: number, level = 0.95): number {
  * Source: Kish (1965), Survey Sampling, section 5.4 (design effect).
  */
 export function effectivePlants(plants: number, icc: number): number {
+  checkShape(plants, "plants", "number", "invalid-option");
+  checkShape(icc, "icc", "number", "invalid-option");
   check(plants > 0, "invalid-data", `plants must be above 0, got ${plants}`);
   check(icc >= 0 && icc <= 1, "invalid-option", `icc must be between 0 and 1, got ${icc}`);
   return plants / (1 + (plants - 1) * icc);

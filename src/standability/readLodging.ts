@@ -1,3 +1,4 @@
+import type { Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import type { LodgingData } from "./lodgingFit.ts";
 
@@ -12,6 +13,14 @@ export interface LodgingInput {
   /** Block or environment of each plot; default: one block. */
   readonly block?: ArrayLike<string | number>;
 }
+
+/** What `LodgingInput` must look like. */
+export const lodgingInputShape: { readonly [property: string]: Shape } = {
+  density: "numbers",
+  lodged: "numbers",
+  examined: "any|null",
+  block: "labels?",
+};
 
 /**
  * Checks the counts of a lodging fit and copies them.

@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { exp, expm1, log, log1p } from "../core/elementary.ts";
 import { check } from "../core/errors.ts";
 import type { Interval } from "../core/interval.ts";
@@ -23,6 +24,16 @@ export interface StandabilityFlagsOptions {
   /** Correlation between plants of a plot to assume when nothing, or everything, lodged; default 0. */
   readonly assumedIcc?: number;
 }
+
+/** What `StandabilityFlagsOptions` must look like. */
+export const standabilityFlagsOptionsShape: { readonly [property: string]: Shape } = {
+  tolerated: "number?",
+  level: "number?",
+  method: "text?",
+  resamples: "count?",
+  seed: "number?",
+  assumedIcc: "number?",
+};
 
 /**
  * Verdict on one density, by the probability that its lodged share exceeds the tolerated one: at most 5 % `stands`, up to
@@ -78,6 +89,8 @@ export interface StandabilityFlags {
  * Likelihood, Probability, chapter 3 (confidence distribution).
  */
 export function standabilityFlags(fit: LodgingFit, options: StandabilityFlagsOptions = {}): StandabilityFlags {
+  checkShape(fit, "fit", "standcurve/lodging-fit/1");
+  checkShape(options, "options", standabilityFlagsOptionsShape, "invalid-option");
   const { tolerated = 0.1, level = 0.95, resamples = 999, seed = 1, assumedIcc = 0 } = options;
   check(tolerated > 0 && tolerated < 1, "invalid-option", `tolerated must be between 0 and 1, got ${tolerated}`);
   check(level > 0 && level < 1, "invalid-option", `level must be between 0 and 1, got ${level}`);

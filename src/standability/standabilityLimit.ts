@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 import type { Interval } from "../core/interval.ts";
 import { binomialLinks } from "../fit/fitBinomialLinks.ts";
@@ -23,6 +24,16 @@ export interface StandabilityLimitOptions {
   /** Correlation between plants of a plot to assume when nothing lodged; default 0 (independent plants). */
   readonly assumedIcc?: number;
 }
+
+/** What `StandabilityLimitOptions` must look like. */
+export const standabilityLimitOptionsShape: { readonly [property: string]: Shape } = {
+  tolerated: "number?",
+  method: "text?",
+  level: "number?",
+  resamples: "count?",
+  seed: "number?",
+  assumedIcc: "number?",
+};
 
 /** The highest density at which the lodged share, averaged over blocks, stays within the tolerated share. */
 export interface StandabilityLimit {
@@ -72,6 +83,8 @@ const methods: readonly string[] = ["bootstrap", "fieller", "profile", "percenti
  * test); McCullagh & Nelder (1989), section 4.5 (F for estimated dispersion). Oracle: test/oracle/binomial_share.json.
  */
 export function standabilityLimit(fit: LodgingFit, options: StandabilityLimitOptions = {}): StandabilityLimit {
+  checkShape(fit, "fit", "standcurve/lodging-fit/1");
+  checkShape(options, "options", standabilityLimitOptionsShape, "invalid-option");
   const { tolerated = 0.1, level = 0.95, resamples = 999, seed = 1, assumedIcc = 0 } = options;
   const method =
     options.method ?? (fit.dispersionModel !== "binomial" && fit.data.examined !== null ? "bootstrap" : "profile");

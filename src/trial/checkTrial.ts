@@ -1,3 +1,4 @@
+import { checkShape } from "../core/checkShape.ts";
 import { type CheckWarning, checkWarnings } from "./checkWarnings.ts";
 import {
   type Ability,
@@ -64,6 +65,7 @@ export interface TrialCheck {
  * checkTrial(trial).hybrids[0].pooled.families.filter((one) => one.possible === "no");
  */
 export function checkTrial(trial: Trial): TrialCheck {
+  checkShape(trial, "trial", "standcurve/trial/1");
   const used = trial.plots.filter((plot) => plot.excluded === null);
   const usable = used.filter(isUsable);
   const byHybrid = groupBy(usable, (plot) => plot.hybrid);

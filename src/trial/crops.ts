@@ -1,3 +1,4 @@
+import { checkShape } from "../core/checkShape.ts";
 import type { Crop } from "./trial.ts";
 
 /** A crop with where its figures come from and the other words it is written with. */
@@ -59,6 +60,7 @@ export const cropTable: readonly CropEntry[] = Object.freeze<CropEntry[]>([
  * findCrop("tulip"); // => null
  */
 export function findCrop(name: string): CropEntry | null {
+  checkShape(name, "name", "text", "invalid-option");
   const wanted = name
     .trim()
     .toLowerCase()

@@ -11,7 +11,8 @@ export interface CsvRecords {
 const pieceLength = 1 << 18;
 const longestQuoted = 1_000_000;
 const mostQuoteFaults = 100;
-const mostCells = 10_000;
+/** One more than a table may have, so that its reader sees that there are too many. */
+const mostCells = 10_001;
 const unclosedQuote = "CSV_QUOTE_NOT_CLOSED";
 
 /** Reads a text that comes in parts; lines are counted on from one part to the next. */
@@ -87,25 +88,28 @@ export function csvReader(delimiter: string, log: IssueLog): CsvReader {
  */
 export function wholeRecords(text: string): number {
   // A carriage return at the very end may be half of a line end.
-  const last = (before: number): number =>
-    Math.max(text.lastIndexOf("\n", before), text.lastIndexOf("\r", Math.min(before, text.length - 2)));
-  const end = last(text.length - 1);
+  const end = Math.max(text.lastIndexOf("\n"), text.lastIndexOf("\r", text.length - 2));
   if (end === -1) return 0;
   let odd = countQuotes(text, 0, end + 1) % 2 === 1;
-  let cut = end;
-  while (odd && cut > 0) {
-    const earlier = last(cut - 1);
-    if (earlier < 0) return text.length > longestQuoted ? end + 1 : 0;
-    odd = countQuotes(text, earlier + 1, cut + 1) % 2 === 0;
-    cut = earlier;
+  // Back to a line end outside quotes, each character looked at once: to search for line ends from every line would be quadratic.
+  for (let cut = end; cut >= 0; cut--) {
+    const code = text.charCodeAt(cut);
+    if (code === quoteCode) odd = !odd;
+    else if (!odd && isLineEnd(code)) return text.length - cut <= 2 * longestQuoted ? cut + 1 : end + 1;
   }
-  return !odd && text.length - cut <= 2 * longestQuoted ? cut + 1 : end + 1;
+  return text.length > longestQuoted ? end + 1 : 0;
 }
 
-/** Delivers the records of one piece; the fault's code when the parser gave up, else null. */
+const quoteCode = 34;
+const isLineEnd = (code: number): boolean => code === 10 || code === 13;
+
+/**
+ * Delivers the records of one piece; the fault's code when the parser gave up, else null. The parser drops a last line of blanks
+ * that has no line end, so it always gets one.
+ */
 function parsePiece(piece: string, delimiter: string, deliver: (record: string[]) => void): string | null {
   try {
-    parse(piece, {
+    parse(piece.endsWith("\n") || piece.endsWith("\r") ? piece : `${piece}\n`, {
       delimiter,
       record_delimiter: ["\r\n", "\n", "\r"],
       quote: '"',
@@ -193,14 +197,13 @@ function plainCells(line: string, delimiter: string): string[] {
   const cells = line.split(delimiter, mostCells);
   for (let j = 0; j < cells.length; j++) {
     const cell = cells[j] as string;
-    if (isBlankCode(cell.charCodeAt(0)) || isBlankCode(cell.charCodeAt(cell.length - 1))) {
-      cells[j] = cell.replace(/^[ \t\n\f\r]+|[ \t\n\f\r]+$/g, "");
-    }
+    if (mayBeBlank(cell.charCodeAt(0)) || mayBeBlank(cell.charCodeAt(cell.length - 1))) cells[j] = cell.trim();
   }
   return cells;
 }
 
-const isBlankCode = (code: number): boolean => code === 32 || code === 9 || code === 10 || code === 12 || code === 13;
+/** Blanks and line ends of ASCII, and all from the no-break space on, where the other blanks of Unicode are. */
+const mayBeBlank = (code: number): boolean => code <= 32 || code >= 160;
 
 /** Lines of a piece; the line end that closes the piece does not open another line. */
 function splitLines(piece: string): string[] {

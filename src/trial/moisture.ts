@@ -1,3 +1,4 @@
+import { checkShape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 
 /**
@@ -17,6 +18,9 @@ import { check } from "../core/errors.ts";
  * Source: dry matter is conserved; worked inputs of an extension sheet (10,000 lb at 20 % to 15.5 % = 9,467.456 lb).
  */
 export function standardMoistureYield(wet: number, moisture: number, standardMoisture: number): number {
+  checkShape(wet, "wet", "number");
+  checkShape(moisture, "moisture", "number");
+  checkShape(standardMoisture, "standardMoisture", "number");
   check(
     moisture >= 0 && moisture < 100,
     "invalid-data",

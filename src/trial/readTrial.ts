@@ -44,7 +44,8 @@ export interface TrialReading {
  * @returns the trial, or null with at least one error among the issues
  * @throws AnalysisError `invalid-data` when the source is neither a text nor an array of records
  * @throws AnalysisError `invalid-option` when the schema breaks a rule
- * @throws AnalysisError `unreadable-source` when the text is too long or is not a table at all (workbook, web page, UTF-16)
+ * @throws AnalysisError `unreadable-source` when the text is too long, has too many rows or columns, or is not a table at all (workbook,
+ *   web page, UTF-16)
  * @throws AnalysisError `data-problems` in strict mode, listing the errors
  * @example
  * readTrial("hybrid,seeding_rate_k_ac,yield_bu_ac\nAmber 12,24,198.2\nAmber 12,30,212.9\n").trial.plots.length; // => 2

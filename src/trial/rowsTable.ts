@@ -1,4 +1,6 @@
 import { check } from "../core/errors.ts";
+import { numberText } from "./numberText.ts";
+import { mostColumns } from "./schema.ts";
 import type { Cell, Table } from "./table.ts";
 
 /**
@@ -20,6 +22,11 @@ export function rowsTable(rows: readonly Readonly<Record<string, unknown>>[]): T
       const name = key.trim();
       const at = index.get(name) ?? index.size;
       index.set(name, at);
+      check(
+        index.size <= mostColumns,
+        "invalid-data",
+        `records may have ${numberText(mostColumns)} different keys at most; row ${numberText(i + 1)} brings one more: give one record a plot`,
+      );
       line[at] = cell(value);
     }
     cells.push(line);

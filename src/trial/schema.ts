@@ -1,4 +1,6 @@
+import { checkShape } from "../core/checkShape.ts";
 import { AnalysisError, check } from "../core/errors.ts";
+import { shown } from "../core/shown.ts";
 import { findCrop } from "./crops.ts";
 import { headerWords } from "./headerWords.ts";
 import { type Role, roleEntry, roleTable } from "./roles.ts";
@@ -61,9 +63,16 @@ export interface ReadSchema {
   readonly strict?: boolean;
   /** Longest text that is read, characters; default 200 million. */
   readonly maxCharacters?: number;
+  /** Most rows below the header that are read; default 10 million, without limit where a file is read in parts. */
+  readonly maxRows?: number;
+  /** Most columns that are read; default and at most 10,000. */
+  readonly maxColumns?: number;
   /** Issues of one kind in one column that are listed one by one; default 50. */
   readonly issueLimit?: number;
 }
+
+/** Most columns of a table. */
+export const mostColumns = 10_000;
 
 /** A schema after its values were checked. */
 export interface Settings extends ReadSchema {
@@ -74,6 +83,7 @@ export interface Settings extends ReadSchema {
 
 /** Checks every value of a schema; the message names the option, the rule and the value. */
 export function checkSchema(schema: ReadSchema): Settings {
+  checkShape(schema, "schema", "object", "invalid-option");
   const option = (ok: boolean, name: string, rule: string, value: unknown): void =>
     check(ok, "invalid-option", `schema.${name} must be ${rule}; got ${show(value)}`);
   const oneOf = (name: string, value: unknown, allowed: readonly unknown[]): void =>
@@ -84,6 +94,7 @@ export function checkSchema(schema: ReadSchema): Settings {
   oneOf("decimal", schema.decimal, [".", ","]);
   oneOf("delimiter", schema.delimiter, [",", ";", "\t", "|"]);
   const { standardMoisture, yieldMoisture, establishment, maxCharacters, issueLimit, countRows } = schema;
+  const { maxRows, maxColumns } = schema;
   option(
     standardMoisture === undefined || within(standardMoisture, 0, 99),
     "standardMoisture",
@@ -110,6 +121,13 @@ export function checkSchema(schema: ReadSchema): Settings {
     "maxCharacters",
     "a number from 1 to 500,000,000",
     maxCharacters,
+  );
+  option(maxRows === undefined || within(maxRows, 1, 1e9), "maxRows", "a number from 1 to 1,000,000,000", maxRows);
+  option(
+    maxColumns === undefined || within(maxColumns, 1, mostColumns),
+    "maxColumns",
+    "a number from 1 to 10,000",
+    maxColumns,
   );
   option(
     issueLimit === undefined || within(issueLimit, 1, 1e6),
@@ -176,6 +194,12 @@ function givenCrop(crop: string | Crop | undefined): Crop | null {
     );
     return { name: found.name, poundsPerBushel: found.poundsPerBushel, standardMoisture: found.standardMoisture };
   }
+  checkShape(
+    crop,
+    "schema.crop",
+    { name: "text", poundsPerBushel: "number|null", standardMoisture: "number" },
+    "invalid-option",
+  );
   const { name, poundsPerBushel, standardMoisture } = crop;
   const ok = (poundsPerBushel === null || poundsPerBushel > 0) && within(standardMoisture, 0, 99);
   check(
@@ -197,4 +221,4 @@ function knownRole(name: string, option: string): Role {
 
 const within = (value: unknown, low: number, high: number): boolean =>
   typeof value === "number" && value >= low && value <= high;
-const show = (value: unknown): string => JSON.stringify(value) ?? String(value);
+const show = (value: unknown): string => (typeof value === "string" ? JSON.stringify(shown(value)) : shown(value));

@@ -1,3 +1,4 @@
+import { checkShape, type Shape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
 
 /**
@@ -13,6 +14,7 @@ import { check } from "../core/errors.ts";
  * Source: dry matter is conserved; extension sheets print 1.183 (15.5 %), 1.176 (15 %), 1.163 (14 %).
  */
 export function waterShrinkPerPoint(target: number): number {
+  checkShape(target, "target", "number", "invalid-option");
   check(
     target >= 0 && target < 100,
     "invalid-data",
@@ -32,6 +34,14 @@ export interface ShrinkTerms {
   readonly handling?: number;
 }
 
+/** What `ShrinkTerms` must look like. */
+export const shrinkTermsShape: { readonly [property: string]: Shape } = {
+  moisture: "number",
+  target: "number",
+  perPoint: "number?",
+  handling: "number?",
+};
+
 /**
  * Weight that is paid for after shrink.
  *
@@ -45,6 +55,8 @@ export interface ShrinkTerms {
  * Source: pencil-shrink rule of extension sheets; 1,000 lb from 25.5 to 15.5 % at 1.183 a point and 0.5 % handling.
  */
 export function shrink(weight: number, terms: ShrinkTerms): number {
+  checkShape(weight, "weight", "number", "invalid-option");
+  checkShape(terms, "terms", shrinkTermsShape);
   const { moisture, target, perPoint = waterShrinkPerPoint(target), handling = 0 } = terms;
   check(
     moisture >= 0 && moisture < 100,

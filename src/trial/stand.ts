@@ -1,4 +1,6 @@
+import { checkShape } from "../core/checkShape.ts";
 import { check } from "../core/errors.ts";
+import { shown } from "../core/shown.ts";
 import { type AreaUnit, type LengthUnit, type Measure, metresPer, squareMetresPer } from "./units.ts";
 
 /**
@@ -16,10 +18,19 @@ import { type AreaUnit, type LengthUnit, type Measure, metresPer, squareMetresPe
  * Source: exact units; extension tables print 17 ft 5 in for 30-inch rows.
  */
 export function rowLengthForArea(area: Measure<AreaUnit>, rowWidth: Measure<LengthUnit>, unit: LengthUnit): number {
+  checkShape(area, "area", { value: "number", unit: "text" });
+  checkShape(rowWidth, "rowWidth", { value: "number", unit: "text" });
+  checkShape(unit, "unit", "text", "invalid-option");
   check(
     area.value > 0 && rowWidth.value > 0,
     "invalid-data",
     `area and row width must be above zero; got ${area.value} and ${rowWidth.value}`,
+  );
+  const known = Object.hasOwn(squareMetresPer, area.unit) && Object.hasOwn(metresPer, rowWidth.unit);
+  check(
+    known && Object.hasOwn(metresPer, unit),
+    "invalid-option",
+    `units must be of area (${Object.keys(squareMetresPer).join(", ")}) and length (${Object.keys(metresPer).join(", ")}); got ${shown([area.unit, rowWidth.unit, unit])}`,
   );
   return (area.value * squareMetresPer[area.unit]) / (rowWidth.value * metresPer[rowWidth.unit]) / metresPer[unit];
 }
@@ -40,6 +51,9 @@ export function rowLengthForArea(area: Measure<AreaUnit>, rowWidth: Measure<Leng
  * Source: formula of an extension newsletter; 32,000 / (.95 x .95) = 35,457.
  */
 export function seedingRateFor(target: number, germination: number, survival: number): number {
+  checkShape(target, "target", "number", "invalid-option");
+  checkShape(germination, "germination", "number", "invalid-option");
+  checkShape(survival, "survival", "number", "invalid-option");
   check(target > 0, "invalid-data", `target stand must be above zero; got ${target}`);
   for (const share of [germination, survival]) {
     check(

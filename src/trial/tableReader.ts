@@ -4,9 +4,10 @@ import { detectDelimiter } from "./delimiter.ts";
 import type { IssueLog } from "./issueLog.ts";
 import { matchHeader } from "./matchHeader.ts";
 import { numberText } from "./numberText.ts";
-import type { Settings } from "./schema.ts";
+import { mostColumns, type Settings } from "./schema.ts";
 
 const longestHeaderLine = 1_000_000;
+const longestLine = 16_000_000;
 /** Enough to find separator and header in: all that the two look at. */
 const HEAD = 200_000;
 
@@ -30,7 +31,8 @@ export interface TableReader {
 /**
  * Byte order mark, separator, header line, blank and repeated lines, line numbers, with memory for one part of the text at a time.
  *
- * @throws AnalysisError `unreadable-source` when the text is no table at all, or its header is longer than a million characters
+ * @throws AnalysisError `unreadable-source` when the text is no table at all, its header is longer than a million characters or has
+ *   more columns than `maxColumns`, there are more rows than `maxRows`, or a line of a text in parts is longer than 16 million characters
  */
 export function tableReader(settings: Settings, log: IssueLog): TableReader {
   let kept = "";
@@ -39,7 +41,11 @@ export function tableReader(settings: Settings, log: IssueLog): TableReader {
   let delimiter: string | null = null;
   let blanks = 0;
   let begun = false;
+  let wanted = 0;
   const bad = badCharacterReport(log);
+  const columnLimit = settings.maxColumns ?? mostColumns;
+  const rowLimit = settings.maxRows ?? Number.POSITIVE_INFINITY;
+  let count = 0;
 
   const open = (text: string): string => {
     checkReadable(text);
@@ -61,6 +67,11 @@ export function tableReader(settings: Settings, log: IssueLog): TableReader {
       while (found.length > 1 && found.at(-1) === "") found.pop();
       header = first === -1 || found.every((cell) => cell === "") ? [] : found;
       if (header.length === 0) return { rows: [], lines: [] };
+      check(
+        header.length <= columnLimit,
+        "unreadable-source",
+        `the header has ${header.length > mostColumns ? `more than ${numberText(mostColumns)}` : numberText(header.length)} columns; at most ${numberText(columnLimit)} are read: is this a table, one row a plot?`,
+      );
       check(
         header.join("").length <= longestHeaderLine,
         "unreadable-source",
@@ -89,6 +100,12 @@ export function tableReader(settings: Settings, log: IssueLog): TableReader {
         rowLines.push(line);
       }
     }
+    count += rows.length;
+    check(
+      count <= rowLimit,
+      "unreadable-source",
+      `the table has more than ${numberText(rowLimit)} rows: split the file, average yield-monitor points to plots first, or raise schema.maxRows`,
+    );
     return { rows, lines: rowLines };
   };
   const nothing: TableRows = { rows: [], lines: [] };
@@ -100,10 +117,21 @@ export function tableReader(settings: Settings, log: IssueLog): TableReader {
         begun = true;
         kept = open(kept);
       }
+      if (kept.length < wanted) return nothing;
       const end = wholeRecords(kept);
-      if (end === 0) return nothing;
+      if (end === 0) {
+        // A long record in many small parts: looked at again only when there is half as much more of it.
+        wanted = kept.length * 1.5;
+        check(
+          kept.length <= longestLine,
+          "unreadable-source",
+          `a line is longer than ${numberText(longestLine)} characters: this is not a table`,
+        );
+        return nothing;
+      }
       const ready = kept.slice(0, end);
       kept = kept.slice(end);
+      wanted = kept.length * 1.5;
       return read(ready);
     },
     end() {

@@ -1,4 +1,6 @@
+import { checkShape } from "../core/checkShape.ts";
 import { AnalysisError, check } from "../core/errors.ts";
+import { shown } from "../core/shown.ts";
 import type { Crop, DensityUnit, YieldUnit } from "./trial.ts";
 
 /** Exact by definition: the international avoirdupois pound (1959), kg. */
@@ -81,6 +83,7 @@ export const yieldUnits: readonly YieldUnit[] = ["bu/ac", "lb/ac", "t/ha", "kg/h
  * convertDensity(1, "1000 plants/ac", "plants/m2"); // => 0.24710538146716535
  */
 export function convertDensity(value: number, from: DensityUnit, to: DensityUnit): number {
+  checkNumber(value);
   checkUnit("density", from, densityUnits);
   checkUnit("density", to, densityUnits);
   if (from === to) return value;
@@ -102,6 +105,7 @@ export function convertDensity(value: number, from: DensityUnit, to: DensityUnit
  * Source: exact definitions of pound and acre; 1 bu/ac of 56 lb = 0.0627676647 Mg/ha.
  */
 export function convertYield(value: number, from: YieldColumnUnit, to: YieldColumnUnit, crop?: Crop): number {
+  checkNumber(value);
   checkUnit("yield", from, yieldColumnUnits);
   checkUnit("yield", to, yieldColumnUnits);
   if (from === to) return value;
@@ -112,13 +116,19 @@ export function convertYield(value: number, from: YieldColumnUnit, to: YieldColu
   return area === toArea ? kilograms / toKilograms : (kilograms * toArea) / (toKilograms * area);
 }
 
+function checkNumber(value: number): void {
+  if (typeof value !== "number" || !Number.isFinite(value))
+    throw new AnalysisError("invalid-data", `a value to be converted must be a finite number; got ${shown(value)}`);
+}
+
 /** Conversions run once per cell of a file, so the message is put together only when it is needed. */
 function checkUnit(what: string, unit: string, units: readonly string[]): void {
   if (units.includes(unit)) return;
-  throw new AnalysisError("invalid-option", `${what} unit must be one of ${units.join(", ")}; got "${unit}"`);
+  throw new AnalysisError("invalid-option", `${what} unit must be one of ${units.join(", ")}; got ${shown(unit)}`);
 }
 
 function bushel(crop: Crop | undefined): number {
+  if (crop !== undefined) checkShape(crop, "crop", { name: "text", poundsPerBushel: "number|null" }, "invalid-option");
   const pounds = crop?.poundsPerBushel ?? null;
   check(
     pounds !== null && pounds > 0,
