@@ -77,6 +77,7 @@ export function plotNoise(from: SigmaSource, yieldUnit: YieldUnit): PlotNoise {
   checkShape(from, "sigma", "object", "invalid-option");
   checkShape(yieldUnit, "yieldUnit", "text", "invalid-option");
   if ("cvPercent" in from) {
+    checkShape(from, "sigma", { cvPercent: "number", meanYield: "number" }, "invalid-option");
     const { cvPercent, meanYield } = from;
     check(
       cvPercent > 0 && cvPercent < 100 && meanYield > 0,

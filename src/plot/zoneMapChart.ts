@@ -27,7 +27,7 @@ export interface ZonePlanView {
 export const zonePlanViewShape: { readonly [property: string]: Shape } = {
   rateUnit: "text",
   areaUnit: "text",
-  zones: "list",
+  zones: "objects",
   uniform: "object|null?",
 };
 
@@ -37,7 +37,7 @@ export interface ZoneShapes {
 }
 
 /** What `ZoneShapes` must look like. */
-export const zoneShapesShape: { readonly [property: string]: Shape } = { features: "list" };
+export const zoneShapesShape: { readonly [property: string]: Shape } = { features: "objects" };
 
 type Ring = readonly (readonly number[])[];
 
@@ -54,6 +54,7 @@ type Ring = readonly (readonly number[])[];
  */
 export function zoneMapChart(plan: ZonePlanView, shapes: ZoneShapes, options: ChartOptions = {}): Chart {
   checkShape(plan, "plan", zonePlanViewShape);
+  for (const zone of plan.zones) checkShape(zone, "zone", { id: "text", rate: "number", area: "number" });
   checkShape(shapes, "shapes", zoneShapesShape);
   checkShape(options, "options", chartOptionsShape, "invalid-option");
   check(
