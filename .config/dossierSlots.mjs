@@ -29,12 +29,12 @@ export function mutation(text) {
   if (!table || table.rows.length === 0) return notMeasured(question, command);
   const score = table.columns.find((name) => /score|%/i.test(name)) ?? table.columns.at(-1);
   const scores = table.rows.map((row) => numberIn(row[score])).filter(Number.isFinite);
-  const low = Math.min(...scores);
+  const [low, high] = [Math.min(...scores), Math.max(...scores)];
   const short = table.columns.filter((name) => ["folder", "mutants", "drawn", score, "95 % limits"].includes(name));
   const columns = short.length > 2 ? short : table.columns;
   return {
     question,
-    figure: `${low} to ${Math.max(...scores)} % of the wrong lines planted are noticed, by folder (${scores.length} folders)`,
+    figure: `${low === high ? low : `${low} to ${high}`} % of the wrong lines planted are noticed, by folder (${scores.length} ${scores.length === 1 ? "folder" : "folders"})`,
     command,
     weak: table.rows
       .filter((row) => numberIn(row[score]) === low)

@@ -33,7 +33,7 @@ function differences(stored: readonly GoldenResult[], now: readonly GoldenResult
 
 test("the demo files give the stored numbers", { timeout: 600_000 }, () => {
   const now = goldenResults();
-  if (update) writeFileSync(file, `${JSON.stringify(now, null, 1)}\n`);
+  if (update) writeFileSync(file, `${JSON.stringify(now, null, 2)}\n`);
   const stored = readGolden();
   expect(differences(stored.results, now.results), HOW).toEqual([]);
   expect(stored.results.map(({ name }) => name)).toEqual(now.results.map(({ name }) => name));

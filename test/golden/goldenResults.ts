@@ -43,6 +43,7 @@ export function goldenResults(): Golden {
   const { trial, analysis } = analyses[0];
   const { field } = readField(demo("field.json"));
   const { zones } = readZones(demo("zones.geojson"));
+  if (field === null || zones === null) throw new Error("the demo field or its zones cannot be read");
   const options = { trial, draws: 300 };
   const recommendation = recommendRate(analysis, field, options);
   const zonePlan = planZones(analysis, zones, { ...options, field });
