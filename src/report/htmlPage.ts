@@ -53,8 +53,9 @@ ${report.summary.map((block, i) => (i === 0 && block.kind === "paragraph" ? html
 <p class="tag">Read it with the <a href="#cautions">cautions</a>: ${plainText(analysis.cautions.find((text) => text.includes("seed label")) ?? "")}</p>
 </section>
 ${contents(report)}
-<section id="glance" aria-label="All hybrids at a glance">
-${report.glance.map(blockHtml)}
+<section id="glance">
+<h2>At a glance</h2>
+${report.glance.map((block) => blockHtml(block))}
 ${charts?.overview.map(figure) ?? null}
 </section>
 ${small(
@@ -67,7 +68,7 @@ ${report.sections.map(
   (section) => html`<section id="${section.title === "Read with care" ? "cautions" : section.id}">
 <h2>${section.title}</h2>
 ${charts?.sections[section.title]?.map(figure) ?? null}
-${section.blocks.map(blockHtml)}
+${section.blocks.map((block) => blockHtml(block, section.title))}
 </section>
 `,
 )}
@@ -105,7 +106,7 @@ ${body.html}
 /** The answer and the tables over all hybrids, to stand inside another page; every text is escaped. */
 export function htmlSummary(analysis: TrialAnalysis, currency: string): string {
   const { title, summary, glance } = reportDocument(analysis, currency);
-  return html`<div><h3>${title}</h3>\n${[...summary, ...glance].map(blockHtml)}</div>`.html;
+  return html`<div><h3>${title}</h3>\n${[...summary, ...glance].map((block) => blockHtml(block))}</div>`.html;
 }
 
 /** With more hybrids, their tables are folded up, and stay so on paper. */
@@ -158,9 +159,9 @@ function hybridHtml(
   return html`<section id="${id}">
 <h2>${name}</h2>
 ${first === undefined ? null : figure(first)}
-${words.map(blockHtml)}
+${words.map((block) => blockHtml(block, name))}
 ${others.map(figure)}
-${many && rest.length > 0 ? html`<details><summary>More figures of ${name}</summary>\n${rest.map(blockHtml)}</details>` : rest.map(blockHtml)}
+${many && rest.length > 0 ? html`<details><summary>More figures of ${name}</summary>\n${rest.map((block) => blockHtml(block, name))}</details>` : rest.map((block) => blockHtml(block, name))}
 </section>
 `;
 }
@@ -176,7 +177,8 @@ function figure({ svg, alt }: PageChart): Html {
 `;
 }
 
-function blockHtml(block: TextBlock): Html {
+/** @param of - whose block it is, so that the names of the page's tables differ */
+function blockHtml(block: TextBlock, of = ""): Html {
   switch (block.kind) {
     case "heading":
       return html`<h3>${block.text}</h3>\n`;
@@ -187,7 +189,7 @@ function blockHtml(block: TextBlock): Html {
     case "list":
       return html`<ul>\n${block.items.map((item) => html`<li>${tied(item)}</li>\n`)}</ul>\n`;
     case "table":
-      return html`<div class="scroll" tabindex="0" role="region" aria-label="Table: ${block.head.join(", ").replaceAll("\n", " ")}"><table>
+      return html`<div class="scroll" tabindex="0" role="region" aria-label="${of === "" ? "Table" : of}: ${block.head.join(", ").replaceAll("\n", " ")}"><table>
 ${block.caption === null ? null : html`<caption>${block.caption}</caption>\n`}<thead><tr>${block.head.map((cell, c) => html`<th scope="col"${side(block.right[c])}>${broken(cell)}</th>`)}</tr></thead>
 <tbody>
 ${block.rows.map(
