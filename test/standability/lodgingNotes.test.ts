@@ -79,3 +79,17 @@ test("flags name how their interval was made", () => {
   expect(new Set(methods("bootstrap"))).toEqual(new Set(["studentised-bootstrap"]));
   expect(new Set(methods("wald"))).toEqual(new Set(["wald"]));
 });
+
+test("plots may come in any order, the densest first", () => {
+  const rows = [20, 24, 28, 32, 38, 38].map((x, i) => ({ x, events: [1, 2, 4, 9, 15, 18][i] }));
+  const [up, down] = [rows, [...rows].reverse()].map((own) =>
+    fitLodging({
+      density: own.map(({ x }) => x),
+      lodged: own.map(({ events }) => events),
+      examined: own.map(() => 50),
+    }),
+  );
+  expect([up.status, down.status]).toEqual(["converged", "converged"]);
+  assertDigits(down.coefficients.slope, up.coefficients.slope as number, 9);
+  assertDigits(down.standardErrors.slope, up.standardErrors.slope as number, 9);
+});
