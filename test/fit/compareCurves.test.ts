@@ -84,6 +84,12 @@ describe("compareCurves", () => {
       return sum + ranking[f].weight * y;
     }, 0);
     assertDigits(averaged?.yield[i], mean, 10);
+    const [low, high] = fits[0].range;
+    const density = averaged?.density ?? [];
+    expect([density[0], density.at(-1)]).toEqual([low, high]);
+    assertDigits(density[1] - density[0], (high - low) / (density.length - 1), 9);
+    expect(averaged?.optimum.density).toBeGreaterThanOrEqual(low);
+    expect(averaged?.optimum.density).toBeLessThanOrEqual(high);
     expect(averaged?.optimum.yield).toBeGreaterThanOrEqual(Math.max(...(averaged?.yield ?? [])) - 1e-9);
   });
 });

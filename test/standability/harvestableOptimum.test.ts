@@ -145,6 +145,20 @@ describe("joint bootstrap", () => {
     expect(answer.bootstrap!.residualCorrelation!).toBeLessThan(bootstrap.residualCorrelation! - 0.2);
   });
 
+  test("a bias-reduced fit, or counts that separate, are resampled too: every replicate has its optimum", () => {
+    const firth = fitLodging(plots, { bias: "firth" });
+    const apart = { ...plots, lodged: plots.lodged.map((_, i) => (plots.density[i] > 34 ? plots.examined[i] : 0)) };
+    for (const [own, fit] of [
+      [plots, firth],
+      [apart, fitLodging(apart)],
+    ] as const) {
+      const answer = harvestableOptimum({ gross, lodging: fit, plots: own }, { lossShare: 0.5, resamples: 99 });
+      const { count } = answer.bootstrap!.harvestable.agronomic;
+      expect(count.inside + count.lowerEdge + count.upperEdge + count.missing).toBe(99);
+      expect(count.inside + count.lowerEdge).toBeGreaterThan(50);
+    }
+  });
+
   test("with one family and no lodging at all the harvestable replicates are the gross ones", () => {
     const bare = { ...plots, lodged: plots.lodged.map(() => 0) };
     const answer = harvestableOptimum(
