@@ -41,19 +41,28 @@ const resolutions = {
  * Compiles the consumers with each version and resolution.
  *
  * @param versions - such as "5.4"
+ * @param onResult - called with each result as it comes
  * @returns for each: version, resolution, and `errors` as the compiler prints them; null with a reason where it could not be had
  */
-export function checkTypes(versions = typescriptVersions) {
+export function checkTypes(versions = typescriptVersions, onResult = () => {}) {
   const folder = mkdtempSync(join(tmpdir(), "standcurve-types-"));
   try {
     makeConsumer(folder);
-    return versions.flatMap((version) => {
-      const compiler = compilerOf(version, folder);
-      if (compiler.tsc === null) return [{ version, resolution: null, errors: null, reason: compiler.reason }];
-      return Object.keys(resolutions)
-        .filter((resolution) => resolution !== "node10" || Number.parseInt(version, 10) < 7)
-        .map((resolution) => ({ version, resolution, errors: compile(compiler.tsc, version, resolution, folder) }));
-    });
+    const results = [];
+    const add = (result) => {
+      results.push(result);
+      onResult(result);
+    };
+    for (const version of versions) {
+      const { tsc, reason } = compilerOf(version, folder);
+      if (tsc === null) add({ version, resolution: null, errors: null, reason });
+      else
+        for (const resolution of Object.keys(resolutions)) {
+          if (resolution === "node10" && Number.parseInt(version, 10) >= 7) continue;
+          add({ version, resolution, errors: compile(tsc, version, resolution, folder) });
+        }
+    }
+    return results;
   } finally {
     rmSync(folder, { recursive: true, force: true });
   }
@@ -108,9 +117,12 @@ function compile(tsc, version, resolution, folder) {
     },
     files,
   });
+  // Without Node's types, as in a browser; the part that needs Node with them, once for the new resolutions and once for the old.
   const projects = {
     "tsconfig.json": settings([], ["mainFunctions.ts", "narrowing.ts"]),
-    "tsconfig.node.json": settings(["node"], ["nodeFunctions.ts"]),
+    ...(["nodenext", "node10"].includes(resolution)
+      ? { "tsconfig.node.json": settings(["node"], ["nodeFunctions.ts"]) }
+      : {}),
   };
   return Object.entries(projects).flatMap(([file, project]) => {
     writeFileSync(join(folder, file), JSON.stringify(project));
@@ -136,10 +148,10 @@ function run(program, words, cwd) {
 if (process.argv[1] === fileURLToPath(import.meta.url)) {
   if (!existsSync(join(root, "dist/index.d.ts"))) throw new Error("build first: npm run build");
   const named = process.argv.slice(2);
-  for (const { version, resolution, errors, reason } of checkTypes(named.length > 0 ? named : typescriptVersions)) {
+  checkTypes(named.length > 0 ? named : typescriptVersions, ({ version, resolution, errors, reason }) => {
     const said =
       errors === null ? `passed over: ${reason}` : errors.length === 0 ? "ok" : ["errors", ...errors].join("\n  ");
     process.stdout.write(`TypeScript ${version}${resolution === null ? "" : `, ${resolution}`}: ${said}\n`);
     if (errors !== null && errors.length > 0) process.exitCode = 1;
-  }
+  });
 }

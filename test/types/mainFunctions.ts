@@ -32,7 +32,8 @@ import {
 import { type Chart, responseChart } from "standcurve/plot";
 import { holds, type Same } from "./same.js";
 
-holds<Same<Parameters<typeof analyzeTrial>, [trial: Trial, options?: AnalyzeOptions]>>();
+holds<Same<Parameters<typeof analyzeTrial>[0], Trial>>();
+holds<AnalyzeOptions extends NonNullable<Parameters<typeof analyzeTrial>[1]> ? true : false>();
 holds<Same<ReturnType<typeof analyzeTrial>, TrialAnalysis>>();
 holds<Same<ReturnType<typeof readAnalysis>, TrialAnalysis>>();
 holds<Same<Parameters<typeof readAnalysis>[0], unknown>>();
