@@ -3,8 +3,8 @@
  * compiler emits them. `node .config/apiSurface.mjs` writes .docs/surface.md; a test holds the page to the sources, so that a change
  * of what others build on is seen where it is made.
  *
- * `node .config/apiSurface.mjs --since REF` compares with the page at a commit or tag (a release, say): prints what was added, removed
- * and changed, and ends with exit code 1 when something was removed or changed.
+ * `node .config/apiSurface.mjs --since REF` compares with the page at a commit or tag, or at the `last-release`: prints what was added,
+ * removed, extended and changed, and ends with exit code 1 when the version has not taken the step that this needs.
  */
 import { spawnSync } from "node:child_process";
 import { readFileSync, writeFileSync } from "node:fs";
@@ -101,9 +101,10 @@ function sectionsOf(text) {
 }
 
 /**
- * What differs between two pages: names added, removed and changed, and which of the removed ones had not been deprecated.
+ * What differs between two pages: names added, removed, extended and changed, and which of the removed ones had not been deprecated.
  *
- * A type that is only reached through others counts when it changes: programs cannot name it, and when it goes, what led to it changes.
+ * Extended: the declaration has all its lines of before and more between them (a new option, a new part of a result, a new word in a union of words). A type that is only
+ * reached through others counts when it changes: programs cannot name it, and when it goes, what led to it changes.
  *
  * @param before - the page that programs were built on
  * @param after - the page now
@@ -112,28 +113,70 @@ export function surfaceChanges(before, after) {
   const [old, now] = [sectionsOf(before), sectionsOf(after)];
   const named = (key) => !key.endsWith(`(${reachedTitle})`);
   const removed = [...old.keys()].filter((key) => !now.has(key) && named(key));
+  const other = [...now.keys()].filter((key) => old.has(key) && old.get(key) !== now.get(key));
+  const extended = other.filter((key) => isExtended(old.get(key), now.get(key)));
   return {
     added: [...now.keys()].filter((key) => !old.has(key) && named(key)),
     removed,
-    changed: [...now.keys()].filter((key) => old.has(key) && old.get(key) !== now.get(key)),
+    extended,
+    changed: other.filter((key) => !extended.includes(key)),
     removedUnannounced: removed.filter((key) => !old.get(key).startsWith("/** @deprecated")),
   };
 }
 
+function isExtended(before, after) {
+  const lines = after.split("\n");
+  let at = -1;
+  return before.split("\n").every((line) => {
+    at = lines.findIndex((other, i) => i > at && withoutNewWords(other, line) === line);
+    return at >= 0;
+  });
+}
+
+/** A union of words may gain words (a code, a kind): programs are told to expect that. */
+function withoutNewWords(line, before) {
+  return line.replace(/ \| ("[^"]*")/g, (found, word) => (before.includes(word) ? found : ""));
+}
+
+/** The least step that a version must take: "major", "minor" or "none"; before 1.0.0 a minor version may do what a major one may later. */
+export function versionNeeded({ added, removed, extended, changed }) {
+  if (removed.length + changed.length > 0) return "major";
+  return added.length + extended.length > 0 ? "minor" : "none";
+}
+
+/** True when going from one version to another is at least the step needed. */
+export function isVersionEnough(from, to, needed) {
+  const [[major0, minor0], [major, minor]] = [from, to].map((version) => version.split(".").map(Number));
+  if (needed === "none" || major > major0) return true;
+  if (major < major0 || minor <= minor0) return false;
+  return needed === "minor" || major0 === 0;
+}
+
 /** The changes in words, with what they ask for; empty when there are none. */
-export function surfaceText({ added, removed, changed, removedUnannounced }) {
+export function surfaceText(changes) {
   const list = (word, names) => (names.length === 0 ? [] : [`${word}:`, ...names.map((name) => `  ${name}`)]);
-  const asks = [];
-  if (removed.length + changed.length > 0)
-    asks.push(
-      "A name removed, or a declaration changed so that a program of before no longer compiles or means something else, needs a major version (below 1.0.0 a minor one).",
-    );
-  if (removedUnannounced.length > 0)
-    asks.push(
-      `Deprecate first (@deprecated in the docstring, one minor version at least): ${removedUnannounced.join(", ")}.`,
-    );
-  if (added.length > 0) asks.push("What was added needs a minor version.");
-  return [...list("Added", added), ...list("Removed", removed), ...list("Changed", changed), ...asks].join("\n");
+  const { added, removed, extended, changed, removedUnannounced } = changes;
+  const asks = {
+    major:
+      "A name removed, or a declaration changed, can break programs: it needs a major version (before 1.0.0 a minor one), or the old form kept beside the new one and deprecated.",
+    minor:
+      "What was added or extended needs a minor version. (A new property that callers must give breaks them: make it optional.)",
+    none: null,
+  }[versionNeeded(changes)];
+  const announce =
+    removedUnannounced.length === 0
+      ? []
+      : [
+          `Deprecate first (@deprecated in the docstring, one minor version at least): ${removedUnannounced.join(", ")}.`,
+        ];
+  return [
+    ...list("Added", added),
+    ...list("Removed", removed),
+    ...list("Extended", extended),
+    ...list("Changed", changed),
+    ...(asks === null ? [] : [asks]),
+    ...announce,
+  ].join("\n");
 }
 
 function main() {
@@ -145,11 +188,26 @@ function main() {
     return;
   }
   const since = process.argv[at + 1] ?? "";
-  const { status, stdout, stderr } = spawnSync("git", ["show", `${since}:${page}`], { cwd: root, encoding: "utf8" });
-  if (status !== 0) throw new Error(`no ${page} at "${since}": ${stderr.trim()}`);
-  const changes = surfaceChanges(stdout, text);
-  process.stdout.write(`${surfaceText(changes) || `nothing changed since ${since}`}\n`);
-  if (changes.removed.length + changes.changed.length > 0) process.exitCode = 1;
+  const release =
+    since === "last-release" ? git("describe", "--tags", "--abbrev=0", "--match", "v[0-9]*", "HEAD^") : since;
+  if (release === null) {
+    process.stdout.write("no release before this one: nothing to compare with\n");
+    return;
+  }
+  const before = git("show", `${release}:${page}`);
+  if (before === null) throw new Error(`there is no ${page} at "${release}"`);
+  const changes = surfaceChanges(`${before}\n`, text);
+  process.stdout.write(`${surfaceText(changes) || `nothing changed since ${release}`}\n`);
+  const { version } = JSON.parse(git("show", `${release}:package.json`));
+  const now = JSON.parse(readFileSync(join(root, "package.json"), "utf8")).version;
+  if (isVersionEnough(version, now, versionNeeded(changes))) return;
+  process.stderr.write(`version ${now} is too small a step from ${version}\n`);
+  process.exitCode = 1;
+}
+
+function git(...words) {
+  const { status, stdout } = spawnSync("git", words, { cwd: root, encoding: "utf8", maxBuffer: 1e8 });
+  return status === 0 ? stdout.trim() : null;
 }
 
 if (process.argv[1] === fileURLToPath(import.meta.url)) main();

@@ -10,18 +10,21 @@ const root = new URL("../..", import.meta.url).pathname;
 interface Changes {
   readonly added: readonly string[];
   readonly removed: readonly string[];
+  readonly extended: readonly string[];
   readonly changed: readonly string[];
   readonly removedUnannounced: readonly string[];
 }
 let surfaceChanges: (before: string, after: string) => Changes;
 let surfaceText: (changes: Changes) => string;
+let versionNeeded: (changes: Changes) => "major" | "minor" | "none";
+let isVersionEnough: (from: string, to: string, needed: string) => boolean;
 let declaredIn: (text: string) => ReadonlyMap<string, string>;
 let now: string;
 beforeAll(async () => {
   const generator: string = `${root}.config/apiSurface.mjs`;
   const reader: string = `${root}.config/declarations.mjs`;
   const made = await import(generator);
-  ({ surfaceChanges, surfaceText } = made);
+  ({ surfaceChanges, surfaceText, versionNeeded, isVersionEnough } = made);
   ({ declaredIn } = await import(reader));
   now = made.apiSurface();
 });
@@ -70,6 +73,7 @@ describe("what changed between two surfaces", () => {
     expect(gone).toEqual({
       added: [],
       removed: ["fit (standcurve)"],
+      extended: [],
       changed: [],
       removedUnannounced: ["fit (standcurve)"],
     });
@@ -91,6 +95,41 @@ describe("what changed between two surfaces", () => {
     expect(surfaceChanges(hidden, hidden.replace("= 1", "= 2")).changed).toHaveLength(1);
     expect(surfaceChanges(hidden, "").removed).toEqual([]);
   });
+});
+
+test("a declaration that only gained lines is extended, one that lost or changed a line is changed", () => {
+  const page = (...lines: readonly string[]): string =>
+    `## standcurve\n\n### A\n\n\`\`\`ts\n${lines.join("\n")}\n\`\`\`\n`;
+  const two = page("interface A {", "    one: 1;", "    two: 2;", "}");
+  const compared = (after: string): Changes => surfaceChanges(two, after);
+  const extended = compared(page("interface A {", "    one: 1;", "    more?: 3;", "    two: 2;", "}"));
+  expect([extended.extended, extended.changed]).toEqual([["A (standcurve)"], []]);
+  expect(versionNeeded(extended)).toBe("minor");
+  for (const lines of [
+    ["interface A {", "    one: 1;", "}"],
+    ["interface A {", "    one: 1;", "    two?: 2;", "}"],
+  ]) {
+    expect(compared(page(...lines)).changed).toEqual(["A (standcurve)"]);
+    expect(versionNeeded(compared(page(...lines)))).toBe("major");
+  }
+  expect(versionNeeded(compared(two))).toBe("none");
+  const words = page('type Code = "a" | "b";');
+  expect(surfaceChanges(words, page('type Code = "a" | "new" | "b";')).extended).toHaveLength(1);
+  for (const other of ['type Code = "a";', 'type Code = "a" | "b" | null;', 'type Code = "a" | "c";'])
+    expect(surfaceChanges(words, page(other)).changed, other).toHaveLength(1);
+});
+
+test("a version takes the step that semantic versioning asks for (semver.org 2.0.0, items 4, 6 to 8)", () => {
+  const enough = (needed: string): string[] =>
+    ["0.2.0 0.2.1", "0.2.0 0.3.0", "1.2.3 1.2.4", "1.2.3 1.3.0", "1.2.3 2.0.0", "1.9.0 1.10.0", "0.9.0 1.0.0"].filter(
+      (pair) => {
+        const [from = "", to = ""] = pair.split(" ");
+        return isVersionEnough(from, to, needed);
+      },
+    );
+  expect(enough("none")).toHaveLength(7);
+  expect(enough("minor")).toEqual(["0.2.0 0.3.0", "1.2.3 1.3.0", "1.2.3 2.0.0", "1.9.0 1.10.0", "0.9.0 1.0.0"]);
+  expect(enough("major")).toEqual(["0.2.0 0.3.0", "1.2.3 2.0.0", "0.9.0 1.0.0"]);
 });
 
 test("declarations are read with quotes, comments and braces in awkward places", () => {
