@@ -102,7 +102,12 @@ export function quantityInterval(
   options: QuantityIntervalOptions = {},
 ): QuantityInterval {
   checkShape(data, "data", intervalDataShape);
-  checkShape(quantity, "quantity", { kind: "text" }, "invalid-option");
+  checkShape(
+    quantity,
+    "quantity",
+    { kind: "text", from: "number?", to: "number?", between: "numbers?" },
+    "invalid-option",
+  );
   checkShape(options, "options", quantityIntervalOptionsShape, "invalid-option");
   const { method = quantity.kind === "difference" ? "bootstrap" : "envelope", level = 0.95, family } = options;
   check(level > 0 && level < 1, "invalid-option", `level must be between 0 and 1, got ${level}`);
