@@ -25,7 +25,6 @@ import { independenceWarning, optimumIntervalPrepared } from "../interval/optimu
 import { replicator } from "../interval/replicator.ts";
 import type { Scalar } from "../interval/scalar.ts";
 import { scalarInterval } from "../interval/scalarInterval.ts";
-import { quantityShape } from "../trial/quantities.ts";
 import { type CurveQuantity, describeQuantity, type Quantity, quantityScalar, ratioOf } from "./quantity.ts";
 
 export interface QuantityIntervalOptions extends ResampleOptions {
@@ -103,7 +102,12 @@ export function quantityInterval(
   options: QuantityIntervalOptions = {},
 ): QuantityInterval {
   checkShape(data, "data", intervalDataShape);
-  checkShape(quantity, "quantity", quantityShape);
+  checkShape(
+    quantity,
+    "quantity",
+    { kind: "text", from: "number?", to: "number?", between: "numbers?" },
+    "invalid-option",
+  );
   checkShape(options, "options", quantityIntervalOptionsShape, "invalid-option");
   const { method = quantity.kind === "difference" ? "bootstrap" : "envelope", level = 0.95, family } = options;
   check(level > 0 && level < 1, "invalid-option", `level must be between 0 and 1, got ${level}`);

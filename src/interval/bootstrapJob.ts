@@ -45,7 +45,7 @@ export const resampleOptionsShape: { readonly [property: string]: Shape } = {
   resamples: "count?",
   level: "number?",
   limits: "any?",
-  quantile: "text?",
+  quantile: "any?",
 };
 
 /** A bootstrap that has been checked and can be run stream by stream. */

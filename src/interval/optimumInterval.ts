@@ -82,7 +82,7 @@ export const optimumIntervalOptionsShape: { readonly [property: string]: Shape }
   scheme: "text?",
   multipliers: "text?",
   limits: "any?",
-  quantile: "text?",
+  quantile: "any?",
 };
 
 /** Interval of an optimum density. Ends that touch the tested range are open: "this trial does not bound it". */

@@ -1,4 +1,3 @@
-import type { Shape } from "../core/checkShape.ts";
 import { cellNumber } from "./cellNumber.ts";
 import type { Column } from "./columns.ts";
 import type { IssueLog } from "./issueLog.ts";
@@ -12,9 +11,6 @@ export interface Quantity {
   readonly value: number | null;
   readonly reason: string | null;
 }
-
-/** What `Quantity` must look like. */
-export const quantityShape: { readonly [property: string]: Shape } = { value: "number|null", reason: "text|null" };
 
 const nothing: Quantity = { value: null, reason: null };
 /** Quantities that make no sense at zero. */

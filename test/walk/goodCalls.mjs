@@ -24,13 +24,13 @@ const group = {
 const svg = "<svg xmlns='http://www.w3.org/2000/svg' width='1' height='1'></svg>";
 
 const trialText = [
-  "site,year,block,hybrid,seeding_rate_k_ac,stand_k_ac,yield_bu_ac,stalk_lodged,plants_examined",
+  "site,year,block,hybrid,seeding_rate_k_ac,stand_k_ac,yield_bu_ac,stalk_lodged,plants_examined,order",
   ...["Northfield", "Southfield"].flatMap((site, s) =>
     [1, 2].flatMap((block) =>
       ["Amber 12", "Birch 7"].flatMap((hybrid, h) =>
         grid.map(
           (x, i) =>
-            `${site},2031,${block},${hybrid},${x},${0.95 * x},${curve(x + 3 * h) + ((7 * i + 3 * block + s) % 5)},${i},50`,
+            `${site},2031,${block},${hybrid},${x},${0.95 * x},${curve(x + 3 * h) + ((7 * i + 3 * block + s) % 5)},${i},50,${20 * block + 10 * h + i}`,
         ),
       ),
     ),
@@ -234,7 +234,7 @@ export function goodCalls(m, plot) {
     layoutText: [plan, {}],
     layoutTrial: [layoutOptions],
     linearContrast: [grid],
-    lodgingInteraction: [{ A: lodgingData, B: lodgingData }, {}],
+    lodgingInteraction: [{ ...lodgingPlaces, group: lodgingPlaces.environment.map((e) => (e > 2 ? "B" : "A")) }, {}],
     marginalYield: [fit, grid],
     markdownPage: [analysis, {}],
     mergeBootstrap: [
