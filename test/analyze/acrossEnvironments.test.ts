@@ -1,12 +1,16 @@
 import { readFileSync } from "node:fs";
 import { beforeAll, describe, expect, test } from "vitest";
-import { networkTruth } from "../../data-demo/make-demo.mjs";
+
 import { analyzeTrial, readTrial, type TrialAnalysis } from "../../src/index.ts";
 
 // Oracle: the truth behind data-demo/network.csv as its generator states it (a hybrid's level, slope and curvature, and how
 // environments vary), worked out here by hand: the average curve, and the curve expected at a yield level by the
 // regression of an environment's slope and curvature on its level.
-const { between, hybrids: truth } = networkTruth;
+const { networkTruth } = await import(new URL("../../data-demo/make-demo.mjs", import.meta.url).href);
+const { between, hybrids: truth } = networkTruth as {
+  readonly between: { level: number; slopePerYield: number; slope: number; curvature: number; hybrid: number };
+  readonly hybrids: Readonly<Record<string, { level: number; slope: number; curvature: number; grown: number }>>;
+};
 const goal = 195;
 const prices = { grainPrice: 4.5, seedCostPerThousand: 3.75 };
 
@@ -24,7 +28,7 @@ const best = ({ slope, curvature }: Line, ratio: number): number => 30 - (10 * (
 
 /** Slope and curvature expected where the yield at z is `level`: normal regression on that yield. */
 function expectedAt(name: string, z: number, level: number): Line {
-  const own = truth[name as keyof typeof truth];
+  const own = truth[name];
   const varLevel = between.level ** 2;
   const withSlope = between.slopePerYield * varLevel;
   const varSlope = between.slopePerYield ** 2 * varLevel + between.slope ** 2;
@@ -43,7 +47,7 @@ const inside = (at: number, interval: { lower: number | null; upper: number | nu
 describe("a network of 12 hybrids in up to 10 environments", () => {
   test("five environments make a hybrid's environments random, fewer fixed, with the reason", () => {
     for (const { hybrid, acrossEnvironments: across } of analysis.hybrids) {
-      const { grown } = truth[hybrid as keyof typeof truth];
+      const { grown } = truth[hybrid];
       expect([hybrid, across?.environments, across?.treatment]).toEqual([
         hybrid,
         grown,
@@ -59,7 +63,7 @@ describe("a network of 12 hybrids in up to 10 environments", () => {
     for (const { hybrid, pooled, acrossEnvironments: across } of analysis.hybrids) {
       if (across?.response.kind !== "estimated" || pooled.kind !== "analysed") continue;
       const { agronomic, economic, referenceDensity } = across.response;
-      const own = truth[hybrid as keyof typeof truth];
+      const own = truth[hybrid];
       const ratio = prices.seedCostPerThousand / prices.grainPrice / (pooled.establishment ?? 1);
       held.of += 1;
       if (inside(best(own, 0), agronomic.interval)) held.agronomic += 1;
