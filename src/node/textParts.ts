@@ -3,7 +3,7 @@ import type { Issue } from "../core/issue.ts";
 import { encodingGuessed } from "./readTrialFile.ts";
 
 /** Bytes of one line at most: 256 MB. */
-const longestLine = 1 << 28;
+const longestLine = 268_435_456;
 
 /** Text decoded part by part. */
 export interface TextParts extends AsyncIterable<string> {
@@ -68,7 +68,7 @@ export function textParts(bytes: AsyncIterable<Uint8Array | string>): TextParts 
         check(
           length <= longestLine,
           "unreadable-source",
-          `a line is longer than ${longestLine >> 20} MB: this is not a table, nor JSON in lines`,
+          `a line is longer than ${longestLine / 1_048_576} MB: this is not a table, nor JSON in lines`,
         );
       }
       if (wide !== null) yield wide.decode();
