@@ -124,7 +124,7 @@ function checkNumber(value: number): void {
 /** Conversions run once per cell of a file, so the message is put together only when it is needed. */
 function checkUnit(what: string, unit: string, units: readonly string[]): void {
   if (units.includes(unit)) return;
-  throw new AnalysisError("invalid-option", `${what} unit must be one of ${units.join(", ")}; got ${shown(unit)}`);
+  throw new AnalysisError("invalid-option", `${what} unit must be one of ${units.join(", ")}; got "${shown(unit)}"`);
 }
 
 function bushel(crop: Crop | undefined): number {
