@@ -38,7 +38,7 @@ const MOST_ESTABLISHMENT = 1.5;
  * Source: marginal condition price x Y'(x) = cost, any text on production economics.
  */
 export function priceRatio(input: Economics): number {
-  checkShape(input, "input", economicsShape);
+  checkShape(input, "input", economicsShape, "invalid-option");
   const { grainPrice, seedCost, establishment = 1, yieldCost = 0 } = input;
   const net = netPrice({ grainPrice, yieldCost });
   check(Number.isFinite(seedCost) && seedCost >= 0, "invalid-option", `seedCost must be >= 0, got ${seedCost}`);
