@@ -28,8 +28,12 @@ export function polygonArea(rings: readonly (readonly Position[])[]): number {
   for (const ring of rings) {
     checkShape(ring, "ring", "list");
     for (const position of ring) {
-      checkShape(position, "position", "numbers");
-      check(position.length >= 2, "invalid-data", `a position is longitude and latitude; got ${shown(position)}`);
+      checkShape(position, "position", "list");
+      check(
+        position.length >= 2 && position.every((one) => Math.abs(one) <= 1e100),
+        "invalid-data",
+        `a position is longitude and latitude; got ${shown(position)}`,
+      );
     }
   }
   const sizes = rings.map((ring) => Math.abs(ringArea(ring)));
