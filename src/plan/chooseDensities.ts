@@ -54,7 +54,7 @@ export interface ChooseDensitiesOptions {
 /** What `ChooseDensitiesOptions` must look like. */
 export const chooseDensitiesOptionsShape: { readonly [property: string]: Shape } = {
   prior: "any",
-  steps: "object",
+  steps: "any",
   count: "count?",
   blocks: "count?",
   environments: "number?",

@@ -144,13 +144,13 @@ const MANY_DENSITIES = 9;
  * Source: preposterior analysis, e.g. Raiffa & Schlaifer (1961), Applied Statistical Decision Theory, ch. 4.
  */
 export function whatNext(analysis: AnalysedTrial, options: WhatNextOptions = {}): WhatNext {
-  checkShape(analysis, "analysis", analysedTrialShape);
-  checkShape(options, "options", whatNextOptionsShape, "invalid-option");
   check(
     analysis?.schema === "standcurve/trial-analysis/1",
     "invalid-data",
     "whatNext needs the result of analyzeTrial",
   );
+  checkShape(analysis, "analysis", analysedTrialShape);
+  checkShape(options, "options", whatNextOptionsShape, "invalid-option");
   const { priceRatio = 0, simulations = 500, seed = 1 } = options;
   checkCount(simulations, seed);
   checkedRatio(priceRatio);

@@ -24,8 +24,8 @@ function checkCounts(events: number, trials: number, level: number): void {
  * Source: Wilson (1927), JASA 22, 209-212. Oracle: test/oracle/proportions_share.json.
  */
 export function wilsonInterval(events: number, trials: number, level = 0.95): ShareInterval {
-  checkShape(events, "events", "number", "invalid-option");
-  checkShape(trials, "trials", "number", "invalid-option");
+  checkShape(events, "events", "number");
+  checkShape(trials, "trials", "number");
   checkShape(level, "level", "number", "invalid-option");
   checkCounts(events, trials, level);
   const z2 = square(normalQuantile((1 + level) / 2));
@@ -45,8 +45,8 @@ export function wilsonInterval(events: number, trials: number, level = 0.95): Sh
  * Source: Clopper & Pearson (1934), Biometrika 26(4), 404-413. Oracle: test/oracle/proportions_share.json.
  */
 export function clopperPearsonInterval(events: number, trials: number, level = 0.95): ShareInterval {
-  checkShape(events, "events", "number", "invalid-option");
-  checkShape(trials, "trials", "number", "invalid-option");
+  checkShape(events, "events", "number");
+  checkShape(trials, "trials", "number");
   checkShape(level, "level", "number", "invalid-option");
   checkCounts(events, trials, level);
   const tail = (1 - level) / 2;
@@ -68,7 +68,7 @@ export function clopperPearsonInterval(events: number, trials: number, level = 0
  * Source: Hanley & Lippman-Hand (1983), JAMA 249(13), 1743-1745 (rule of three).
  */
 export function upperBoundWhenNone(trials: number, level = 0.95): number {
-  checkShape(trials, "trials", "number", "invalid-option");
+  checkShape(trials, "trials", "number");
   checkShape(level, "level", "number", "invalid-option");
   checkCounts(0, trials, level);
   return -expm1(log1p(-level) / trials);

@@ -47,6 +47,7 @@ function plainRecord(text, at, delimiter) {
 /** Null when the quotes of the record at `at` break the rules. */
 function quotedRecord(text, at, delimiter) {
   let blank = true;
+  let afterEmpty = false;
   for (;;) {
     while (at < text.length && text[at] !== delimiter && !isLineEnd(text[at]) && isBlank(text[at])) at += 1;
     if (text[at] === '"') {
@@ -59,10 +60,16 @@ function quotedRecord(text, at, delimiter) {
       }
       if (text.slice(from, at).trim() !== "") blank = false;
       const empty = at === from;
+      // Empty quoted texts side by side are one empty cell; anything else after one is a stray quote.
+      if (afterEmpty && !empty) return null;
+      afterEmpty = false;
       at += 1;
-      while (at < text.length && text[at] !== delimiter && !isLineEnd(text[at]) && isBlank(text[at])) at += 1;
-      // An empty quoted text may stand before another one in the same cell: nothing is lost by it.
-      if (empty && text[at] === '"') continue;
+      // After a closing quote only ASCII blanks are blanks (so it is in csv-parse 7.0); others make the quote a stray one.
+      while (at < text.length && text[at] !== delimiter && " \t\f\v".includes(text[at])) at += 1;
+      if (empty && text[at] === '"') {
+        afterEmpty = true;
+        continue;
+      }
       if (at < text.length && text[at] !== delimiter && !isLineEnd(text[at])) return null;
     } else {
       const from = at;
