@@ -64,8 +64,9 @@ function quotedRecord(text, at, delimiter) {
       if (afterEmpty && !empty) return null;
       afterEmpty = false;
       at += 1;
-      // After a closing quote only ASCII blanks are blanks (so it is in csv-parse 7.0); others make the quote a stray one.
-      while (at < text.length && text[at] !== delimiter && " \t\f\v".includes(text[at])) at += 1;
+      // After the closing quote of a text only ASCII blanks are blanks (so it is in csv-parse 7.0); others make the quote a stray one.
+      const blankAfter = empty ? isBlank : (character) => " \t\f\v".includes(character);
+      while (at < text.length && text[at] !== delimiter && !isLineEnd(text[at]) && blankAfter(text[at])) at += 1;
       if (empty && text[at] === '"') {
         afterEmpty = true;
         continue;
